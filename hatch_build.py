@@ -23,14 +23,17 @@ class KernelHook(BuildHookInterface[Any]):
         if self.target_name != "wheel":
             return
         package = Path(self.root) / "src" / "pleuston"
-        compiler = _load(package / "engine" / "compile.py")
-        built = compiler.build_all(package / "model", package / "engine" / "native")
-        if not built:
+        native = package / "engine" / "native"
+        tool = _load(package / "engine" / "compile.py")
+        if tool.compiler() is None:
             self.app.display_warning(
                 "pleuston: no C compiler was found, so no kernel was built. The program will run "
                 "on NumPy, many times slower. Install a C compiler and install pleuston again."
             )
             return
+        built = tool.build_all(package, native)
+        for old in set(native.glob("kernel-*.so")) - set(built):
+            old.unlink()
         build_data["pure_python"] = False
         build_data["infer_tag"] = True
         if version != "editable":
