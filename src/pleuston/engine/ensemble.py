@@ -1,0 +1,183 @@
+"""Run many members of one tank through a schedule, on all cores, deterministically."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+import numpy as np
+
+from pleuston.base.errors import EngineError
+from pleuston.engine.kernel import LANES, STATUS, Array, Kernel, Table
+from pleuston.engine.schedule import Schedule
+
+INTERACTIVE = 1e-2
+DEFAULT = 1e-3
+TIGHT = 3e-4
+
+
+@dataclass(frozen=True)
+class Trajectory:
+    """What an ensemble did.
+
+    values: (records, outputs, members); low, high: extremes of the tracked quantities
+    since the record before, (records, tracked, members); extents: cumulative extents of
+    rows then moves, (records, rows + moves, members), or None; end: (members, states);
+    status: (members,), 0 when a member went through.
+    """
+
+    times: Array
+    outputs: tuple[str, ...]
+    values: Array
+    tracked: tuple[str, ...]
+    low: Array
+    high: Array
+    extents: Array | None
+    end: Array
+    status: np.ndarray
+    steps: np.ndarray
+
+    def of(self, name: str) -> Array:
+        """(records, members) of one output; `lowest_x` and `highest_x` of a tracked one."""
+        for prefix, extreme in (("lowest_", self.low), ("highest_", self.high)):
+            if name.startswith(prefix) and name.removeprefix(prefix) in self.tracked:
+                return extreme[:, self.tracked.index(name.removeprefix(prefix))]
+        return self.values[:, self.outputs.index(name)]
+
+    @property
+    def good(self) -> np.ndarray:
+        """Which members went through."""
+        return np.asarray(self.status == 0)
+
+
+@dataclass
+class Control:
+    """Progress and cancellation of a run, shared with whoever watches it."""
+
+    progress: Callable[[float], None] | None = None
+    cancelled: bool = False
+
+
+def run_ensemble(
+    kernel: Kernel, schedule: Schedule, y_start: Array, parameters: Array, *,
+    outputs: Sequence[str], scale: float = 1.0, tolerance: float = DEFAULT,
+    extents: bool = False, threads: int | None = None, control: Control | None = None,
+    h_max: float = 0.125, max_steps: int = 20000,
+) -> Trajectory:  # fmt: skip
+    """Run members (rows of y_start and parameters) through a schedule.
+
+    scale: size of the tank relative to 30 L, for the absolute tolerance. A member's
+    place in its block of eight is its number, so the same members give the same numbers
+    however many threads run. Raises EngineError on bad shapes, values or cancellation.
+    """
+    table = kernel.table
+    members = len(y_start)
+    _check(table, y_start, parameters)
+    blocks = -(-members // LANES)
+    lanes = blocks * LANES
+    output = np.array([table.at("observed", n) for n in outputs] or [0], dtype=np.int32)
+    records = len(schedule.record_times)
+    tracked = len(table.tracked)
+    flag, done = np.zeros(1, dtype=np.int32), np.zeros(1, dtype=np.int64)
+    held = {
+        "scale": np.ascontiguousarray(table.typical * scale),
+        "y_start": _lanes(y_start, blocks), "p": _lanes(parameters, blocks),
+        "y_end": np.empty((blocks, len(table.states), LANES)),
+        "out": np.full((records, len(outputs), lanes), np.nan),
+        "low": np.full((records, tracked, lanes), np.nan),
+        "high": np.full((records, tracked, lanes), np.nan),
+        "extents": np.full((records, len(table.rows) + len(table.moves), lanes), np.nan)
+        if extents else None,
+        "status": np.zeros(lanes, dtype=np.int32), "steps": np.zeros((blocks, 3), dtype=np.int64),
+        "times": schedule.times, "x0": schedule.x0, "x1": schedule.x1, "output": output,
+        "jump_first": schedule.jump_first, "jump_kind": schedule.jump_kind,
+        "jump_args": schedule.jump_args, "record_at": schedule.record_at,
+        "keep_step": schedule.keep_step, "cancel": flag, "progress": done,
+    }  # fmt: skip
+    job = kernel.job(
+        {
+            "tol": tolerance, "h_first": 1.0 / 1440.0, "h_max": h_max, "max_steps": max_steps,
+            "blocks": blocks, "segments": len(schedule.times) - 1, "records": records,
+            "outputs": len(outputs), "jumps": len(schedule.jump_kind), **held,
+        }
+    )  # fmt: skip
+    total = blocks * (len(schedule.times) - 1)
+    _spread(lambda a, b: kernel.run(job, a, b), blocks, threads, control, flag, done, total)
+    status = held["status"]
+    assert isinstance(status, np.ndarray)
+    if (status == 4).any():
+        raise EngineError("the run was cancelled", where="the ensemble", remedy="Start it again")
+    kept = {k: v[..., :members] for k, v in held.items() if k in ("out", "low", "high")}
+    ext = held["extents"]
+    end = held["y_end"].transpose(0, 2, 1).reshape(lanes, -1)[:members]
+    return Trajectory(
+        schedule.record_times, tuple(outputs), kept["out"], table.tracked, kept["low"],
+        kept["high"], None if ext is None else ext[..., :members], end.copy(),
+        status[:members], held["steps"],
+    )  # fmt: skip
+
+
+def describe_failures(trajectory: Trajectory) -> str:
+    """One line on the members that did not go through; empty when all did."""
+    codes, counts = np.unique(trajectory.status, return_counts=True)
+    parts = [f"{n} member(s): {STATUS[int(c)]}" for c, n in zip(codes, counts, strict=True) if c]
+    return "; ".join(parts)
+
+
+def _lanes(values: Array, blocks: int) -> Array:
+    """(members, n) -> (blocks, n, 8), the last member repeated to fill the last block."""
+    index = np.minimum(np.arange(blocks * LANES), len(values) - 1)
+    return np.ascontiguousarray(
+        values[index].reshape(blocks, LANES, -1).transpose(0, 2, 1), dtype=np.float64
+    )
+
+
+def _check(table: Table, y_start: Array, parameters: Array) -> None:
+    for label, values, names in (
+        ("states", y_start, table.states),
+        ("parameters", parameters, table.parameters),
+    ):
+        if values.ndim != 2 or values.shape[1] != len(names) or not len(values):
+            raise EngineError(
+                f"{label} have shape {values.shape}, not (members, {len(names)})",
+                where="the ensemble", remedy="Give one row a member",
+            )  # fmt: skip
+        bad = ~np.isfinite(values).all(axis=0)
+        if bad.any():
+            raise EngineError(
+                f"{names[int(np.argmax(bad))]} is not finite", where=f"the {label} of a member",
+                remedy="Correct the tank's description or its entries",
+            )  # fmt: skip
+    if len(y_start) != len(parameters):
+        raise EngineError(
+            f"{len(y_start)} starts but {len(parameters)} sets of parameters",
+            where="the ensemble", remedy="Give one of each a member",
+        )  # fmt: skip
+
+
+def _spread(
+    work: Callable[[int, int], None], blocks: int, threads: int | None,
+    control: Control | None, flag: np.ndarray, done: np.ndarray, total: int,
+) -> None:  # fmt: skip
+    """Run blocks in chunks on threads, watching for cancellation."""
+    workers = min(threads or os.cpu_count() or 1, blocks)
+    if control is not None and control.cancelled:
+        flag[0] = 1
+    if workers <= 1 and control is None:
+        work(0, blocks)
+        return
+    size = max(1, min(4, -(-blocks // (2 * workers))))
+    with ThreadPoolExecutor(workers) as pool:
+        futures = [pool.submit(work, a, min(a + size, blocks)) for a in range(0, blocks, size)]
+        for future in futures:
+            while True:
+                try:
+                    future.result(timeout=0.1 if control is not None else None)
+                    break
+                except TimeoutError:
+                    if control is not None and control.cancelled:
+                        flag[0] = 1
+                    if control is not None and control.progress is not None:
+                        control.progress(float(done[0]) / max(1, total))

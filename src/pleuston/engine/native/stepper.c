@@ -1,0 +1,363 @@
+/* Steps a generated kernel: ROS34PW2 in process-extent form over blocks of 8 members.
+ *
+ * Rosenbrock-W, 4 stages, order 3(2), L-stable (Rang & Angermann 2005, BIT 45:761). The
+ * Jacobian covers the fast states only, which a W-method allows. A step is y + S^T xi
+ * with xi the extents of the rows, so every linear invariant is exact to rounding.
+ */
+#include <math.h>
+#include <stdint.h>
+#include <string.h>
+
+static inline double pl_bits_to_double(int64_t b) { double d; memcpy(&d, &b, 8); return d; }
+static inline int64_t pl_double_to_bits(double d) { int64_t b; memcpy(&b, &d, 8); return b; }
+
+/* exp and log as plain arithmetic, so that loops over lanes vectorise; within 1 ulp or so. */
+static inline __attribute__((always_inline)) double pl_exp(double v) {
+  const double hi = (v > 709.0) ? 709.0 : v;
+  const double c = (hi < -708.0) ? -708.0 : hi;
+  const double magic = 6755399441055744.0;
+  const double shifted = c * 1.4426950408889634 + magic;
+  const int64_t k = pl_double_to_bits(shifted);
+  const double n = shifted - magic;
+  const double r = (c - n * 0.6931471803691238) - n * 1.9082149292705877e-10;
+  double s = 1.0 / 6227020800.0;
+  s = s * r + 1.0 / 479001600.0;
+  s = s * r + 1.0 / 39916800.0;
+  s = s * r + 1.0 / 3628800.0;
+  s = s * r + 1.0 / 362880.0;
+  s = s * r + 1.0 / 40320.0;
+  s = s * r + 1.0 / 5040.0;
+  s = s * r + 1.0 / 720.0;
+  s = s * r + 1.0 / 120.0;
+  s = s * r + 1.0 / 24.0;
+  s = s * r + 1.0 / 6.0;
+  s = s * r + 0.5;
+  s = s * r + 1.0;
+  s = s * r + 1.0;
+  return pl_bits_to_double(pl_double_to_bits(s) + (int64_t)((uint64_t)k << 52));
+}
+
+static inline __attribute__((always_inline)) double pl_log(double v) {
+  const int64_t b = pl_double_to_bits(v);
+  const double e0 =
+      pl_bits_to_double((int64_t)(((uint64_t)b >> 52) | 0x4330000000000000ULL)) - 4503599627371519.0;
+  const double m0 = pl_bits_to_double((b & 0x000FFFFFFFFFFFFFLL) | 0x3FF0000000000000LL);
+  const double big = (m0 > 1.4142135623730951) ? 1.0 : 0.0;
+  const double m = m0 * (1.0 - 0.5 * big);
+  const double e = e0 + big;
+  const double f = m - 1.0;
+  const double t = f / (2.0 + f);
+  const double z = t * t;
+  double s = 2.0 / 23.0;
+  s = s * z + 2.0 / 21.0;
+  s = s * z + 2.0 / 19.0;
+  s = s * z + 2.0 / 17.0;
+  s = s * z + 2.0 / 15.0;
+  s = s * z + 2.0 / 13.0;
+  s = s * z + 2.0 / 11.0;
+  s = s * z + 2.0 / 9.0;
+  s = s * z + 2.0 / 7.0;
+  s = s * z + 2.0 / 5.0;
+  s = s * z + 2.0 / 3.0;
+  const double result = e * 0.6931471803691238 + (e * 1.9082149292705877e-10 + (t * z * s + 2.0 * t));
+  return (v > 0.0) ? result : ((v == 0.0) ? -INFINITY : NAN);
+}
+
+#include KERNEL
+
+#define N_EXT (NR + NM)
+#define EACH(i, n) for (int i = 0; i < (n); ++i)
+
+enum { OK = 0, TOO_MANY_STEPS = 1, STEP_TOO_SMALL = 2, NOT_FINITE = 3, CANCELLED = 4 };
+
+static const double G = 0.43586652150845900;
+static const double A21 = 0.87173304301691801, A31 = 0.84457060015369423, A32 = -0.11299064236484185;
+static const double G21 = -0.87173304301691801, G31 = -0.90338057013044082, G32 = 0.054180672388095326;
+static const double G41 = 0.24212380706095346, G42 = -1.2232505839045147, G43 = 0.54526025533510214;
+static const double B[4] = {0.24212380706095346, -1.2232505839045147, 1.5452602553351020, 0.43586652150845900};
+static const double E[4] = {0.24212380706095346 - 0.37810903145819369, -1.2232505839045147 + 0.096042292212423178,
+                            1.5452602553351020 - 0.5, 0.43586652150845900 - 0.21793326075422950};
+static const double C[4] = {0.0, 0.87173304301691801, 0.73157995778885238, 1.0};
+
+typedef struct {
+  double tol, h_first, h_max;
+  int64_t max_steps;
+  int64_t blocks, segments, records, outputs, jumps;
+  const double *times;        /* [segments+1] */
+  const double *x0, *x1;      /* [segments][NX] forcings at the ends of a segment */
+  const int32_t *jump_first;  /* [segments+2] jumps before segment i: first..next first */
+  const int32_t *jump_kind;   /* [jumps] */
+  const double *jump_args;    /* [jumps][NA] */
+  const int32_t *record_at;   /* [segments+1] record taken at the start of segment i, or -1 */
+  const int32_t *keep_step;   /* [segments] 1 = nothing happened, go on with the last step size */
+  const int32_t *output;      /* [outputs] positions in the observed list */
+  const double *scale;        /* [NS] typical amounts of this tank */
+  const double *y_start;      /* [blocks][NS][L] */
+  const double *p;            /* [blocks][NP][L] */
+  double *y_end;              /* [blocks][NS][L] */
+  double *out;                /* [records][outputs][blocks*L] */
+  double *low, *high;         /* [records][NT][blocks*L] extremes since the last record, or NULL */
+  double *extents;            /* [records][NR+NM][blocks*L] or NULL */
+  int32_t *status;            /* [blocks*L] */
+  int64_t *steps;             /* [blocks][3] accepted, rejected, limited */
+  volatile int32_t *cancel;
+  volatile int64_t *progress; /* segments done */
+} Job;
+
+typedef struct {
+  double y[NS * L], z[NS * L], k1[NS * L], k2[NS * L], k3[NS * L], dy[NS * L];
+  double q[NQ * L], H[(NI + 1) * L], w[NW * L], r[4][(NR + 1) * L];
+  double raw[(NR + 1) * L], xi[(NR + 1) * L], err[(NR + 1) * L];
+  double jac[(NJ + 1) * L], m[(NLU + 1) * L], v[(NF + 1) * L], t[(NT + 1) * L], mv[(NMJ + 1) * L];
+  double extent[N_EXT * L], low[(NT + 1) * L], high[(NT + 1) * L], x[NX + 1], o[(NO + 1) * L];
+} Work;
+
+static void forcing(const Job *job, int64_t seg, double t, double *x) {
+  const double a = job->times[seg], b = job->times[seg + 1];
+  const double f = (b > a) ? (t - a) / (b - a) : 0.0;
+  EACH(i, NX) x[i] = job->x0[seg * NX + i] * (1.0 - f) + job->x1[seg * NX + i] * f;
+}
+
+/* One stage: Q = r(z) + J (h sum gamma_ij k_jF), solve for x, rho = Q + J (g h x). */
+static void stage(Work *s, const double *p, int passes, int i, double h) {
+  double *r = s->r[i];
+  if (i > 0) rates(s->z, p, s->q, s->x, NULL, s->H, passes, s->w, r, s->t);
+  if (NF == 0) return;
+  const double g1 = (i == 1) ? G21 : (i == 2) ? G31 : G41;
+  const double g2 = (i == 2) ? G32 : G42;
+  if (i > 0) {
+    EACH(f, NF) {
+      const int at = FAST[f] * L;
+      EACH(l, L) {
+        double sum = g1 * s->k1[at + l];
+        if (i > 1) sum += g2 * s->k2[at + l];
+        if (i > 2) sum += G43 * s->k3[at + l];
+        s->v[f * L + l] = h * sum;
+      }
+    }
+    add_jacobian_times(s->jac, s->v, r);
+  }
+  fast_change_of(r, s->v);
+  solve(s->m, s->v);
+  EACH(f, NF * L) s->v[f] *= G * h;
+  add_jacobian_times(s->jac, s->v, r);
+}
+
+static void stage_state(Work *s, int i, double h) {
+  const double a1 = (i == 1) ? A21 : A31, a2 = A32;
+  _Pragma("omp simd")
+  for (int n = 0; n < NS * L; ++n) {
+    const double step = (i == 3) ? s->k3[n] : (i == 2) ? a1 * s->k1[n] + a2 * s->k2[n] : a1 * s->k1[n];
+    s->z[n] = s->y[n] + h * step;
+  }
+  EACH(n, NS) if (FLOORED[n]) EACH(l, L) s->z[n * L + l] = (s->z[n * L + l] < 0.0) ? 0.0 : s->z[n * L + l];
+}
+
+/* Scale back the extents of a lane so that no floored state falls below zero. */
+static void limit_lane(Work *s, int l) {
+  double w[NS], made[NS], lost[NS];
+  for (int credit = 1; credit >= 0; --credit) {
+    EACH(n, NS) made[n] = lost[n] = 0.0;
+    EACH(r, NR) for (int e = S_START[r]; e < S_START[r + 1]; ++e) {
+      if (!FLOORED[S_STATE[e]]) continue;
+      double q = s->xi[r * L + l];
+      q = (q < 0.0) ? 0.0 : q;
+      const double c = S_COEF[e] * q;
+      if (c < 0.0) lost[S_STATE[e]] -= c; else made[S_STATE[e]] += c;
+    }
+    EACH(n, NS) {
+      const double have = s->y[n * L + l] + (credit ? made[n] : 0.0);
+      w[n] = (lost[n] > have) ? 0.9999 * have / lost[n] : 1.0;
+    }
+    EACH(r, NR) {
+      double least = 1.0;
+      int touches = 0;
+      for (int e = S_START[r]; e < S_START[r + 1]; ++e) {
+        const int n = S_STATE[e];
+        if (!FLOORED[n]) continue;
+        touches = 1;
+        if (S_COEF[e] < 0.0 && w[n] < least) least = w[n];
+      }
+      if (touches) {
+        const double q = s->xi[r * L + l];
+        s->xi[r * L + l] = ((q < 0.0) ? 0.0 : q) * least;
+      }
+    }
+    int good = 1;
+    EACH(n, NS) w[n] = s->y[n * L + l];
+    EACH(r, NR) for (int e = S_START[r]; e < S_START[r + 1]; ++e) w[S_STATE[e]] += S_COEF[e] * s->xi[r * L + l];
+    EACH(n, NS) if (FLOORED[n] && w[n] < 0.0) good = 0;
+    if (good) return;
+  }
+}
+
+static double error_norm(const Work *s, const Job *job, const double *dy) {
+  double worst = 0.0;
+  double sum[L] = {0};
+  EACH(n, NS) {
+    const double a = job->tol * job->scale[n];
+    EACH(l, L) {
+      const double e = dy[n * L + l] / (a + job->tol * fabs(s->y[n * L + l]));
+      sum[l] += e * e;
+    }
+  }
+  EACH(l, L) worst = (sum[l] > worst || sum[l] != sum[l]) ? sum[l] : worst;
+  return sqrt(worst / NS);
+}
+
+static void note_extremes(Work *s) {
+  EACH(n, NT * L) {
+    s->low[n] = (s->t[n] < s->low[n]) ? s->t[n] : s->low[n];
+    s->high[n] = (s->t[n] > s->high[n]) ? s->t[n] : s->high[n];
+  }
+}
+
+static int segment(Work *s, const Job *job, const double *p, int64_t seg, double *h_last, int64_t *steps) {
+  const double end = job->times[seg + 1];
+  double t = job->times[seg];
+  const double span = end - t;
+  if (span <= 0.0) return OK;
+  double h = job->keep_step[seg] ? *h_last : job->h_first;
+  int passes = job->keep_step[seg] ? 3 : 16;
+  int64_t tries = 0;
+  int fresh = 1;
+  double left = span;
+  while (left > 0.0) {
+    if (++tries > job->max_steps) return TOO_MANY_STEPS;
+    if (h > job->h_max) h = job->h_max;
+    const double wanted = h;
+    if (h >= left * 0.999) h = left; else if (h > 0.5 * left) h = 0.5 * left;
+    if (fresh) {
+      forcing(job, seg, t, s->x);
+      rates_jacobian(s->y, p, s->q, s->x, NULL, s->H, passes, s->w, s->r[0], s->t, s->jac);
+      note_extremes(s);
+      memcpy(s->raw, s->r[0], sizeof s->raw);
+      fresh = 0;
+      passes = 3;
+    } else {
+      memcpy(s->r[0], s->raw, sizeof s->raw);
+    }
+    factor(G * h, s->jac, s->m);
+    stage(s, p, passes, 0, h);
+    change_of(s->r[0], s->k1);
+    for (int i = 1; i < 4; ++i) {
+      stage_state(s, i, h);
+      forcing(job, seg, t + C[i] * h, s->x);
+      stage(s, p, passes, i, h);
+      if (i == 1) change_of(s->r[1], s->k2);
+      if (i == 2) change_of(s->r[2], s->k3);
+    }
+    _Pragma("omp simd")
+    for (int n = 0; n < NR * L; ++n) {
+      s->xi[n] = h * (B[0] * s->r[0][n] + B[1] * s->r[1][n] + B[2] * s->r[2][n] + B[3] * s->r[3][n]);
+      s->err[n] = h * (E[0] * s->r[0][n] + E[1] * s->r[1][n] + E[2] * s->r[2][n] + E[3] * s->r[3][n]);
+    }
+    change_of(s->err, s->dy);
+    double error = error_norm(s, job, s->dy);
+    if (error != error) error = 1e6;
+    if (error > 1.0) {
+      steps[1]++;
+      const double f = 0.9 * cbrt(1.0 / error);
+      h *= (f < 0.2) ? 0.2 : f;
+      if (h < 1e-9) return STEP_TOO_SMALL;
+      continue;
+    }
+    change_of(s->xi, s->dy);
+    EACH(l, L) {
+      int below = 0;
+      EACH(n, NS) below |= FLOORED[n] && s->y[n * L + l] + s->dy[n * L + l] < 0.0;
+      if (below) { limit_lane(s, l); steps[2]++; }
+    }
+    change_of(s->xi, s->dy);
+    EACH(n, NS * L) s->y[n] += s->dy[n];
+    EACH(n, NS) if (FLOORED[n]) EACH(l, L) if (s->y[n * L + l] < 0.0 && s->y[n * L + l] > -1e-12 * job->scale[n]) s->y[n * L + l] = 0.0;
+    EACH(n, NR * L) s->extent[n] += s->xi[n];
+    EACH(n, NS * L) if (!(fabs(s->y[n]) < 1e300)) return NOT_FINITE;
+    steps[0]++;
+    left -= h;
+    t = end - left;
+    double f = (error > 0.0) ? 0.9 * cbrt(1.0 / error) : 4.0;
+    f = (f > 4.0) ? 4.0 : (f < 0.2) ? 0.2 : f;
+    *h_last = (h < wanted && h * f < wanted) ? wanted : h * f;
+    h = *h_last;
+    fresh = 1;
+  }
+  return OK;
+}
+
+static void record(Work *s, const Job *job, const double *p, int64_t seg, int64_t block) {
+  const int64_t at = job->record_at[seg], lanes = job->blocks * L;
+  if (at < 0) return;
+  forcing(job, (seg < job->segments) ? seg : seg - 1, job->times[seg], s->x);
+  observe(s->y, p, s->q, s->x, NULL, s->H, 8, s->w, s->o);
+  EACH(i, job->outputs) EACH(l, L) job->out[(at * job->outputs + i) * lanes + block * L + l] = s->o[job->output[i] * L + l];
+  if (job->low) EACH(i, NT) EACH(l, L) {
+    job->low[(at * NT + i) * lanes + block * L + l] = s->low[i * L + l];
+    job->high[(at * NT + i) * lanes + block * L + l] = s->high[i * L + l];
+  }
+  if (job->extents) EACH(i, N_EXT) EACH(l, L) job->extents[(at * N_EXT + i) * lanes + block * L + l] = s->extent[i * L + l];
+  EACH(n, NT * L) { s->low[n] = INFINITY; s->high[n] = -INFINITY; }
+}
+
+static void run_block(Work *s, const Job *job, int64_t block) {
+  const double *p = job->p + block * NP * L;
+  int64_t *steps = job->steps + 3 * block;
+  memcpy(s->y, job->y_start + block * NS * L, sizeof s->y);
+  memset(s->extent, 0, sizeof s->extent);
+  EACH(i, NI) EACH(l, L) s->H[i * L + l] = H_START[i];
+  EACH(n, NT * L) { s->low[n] = INFINITY; s->high[n] = -INFINITY; }
+  prepare(p, s->q);
+  double h = job->h_first;
+  int status = OK;
+  for (int64_t seg = 0; seg <= job->segments && status == OK; ++seg) {
+    record(s, job, p, seg, block);
+    if (seg == job->segments) break;
+    forcing(job, seg, job->times[seg], s->x);
+    for (int j = job->jump_first[seg]; j < job->jump_first[seg + 1]; ++j)
+      apply_jump(job->jump_kind[j], s->y, p, s->q, s->x, job->jump_args + (int64_t)j * NA, s->H, 16, s->w, s->mv, s->extent);
+    status = segment(s, job, p, seg, &h, steps);
+    if (job->cancel && *job->cancel) status = CANCELLED;
+    if (job->progress) __atomic_fetch_add(job->progress, 1, __ATOMIC_RELAXED);
+  }
+  memcpy(job->y_end + block * NS * L, s->y, sizeof s->y);
+  EACH(l, L) job->status[block * L + l] = status;
+}
+
+int64_t pleuston_run(const Job *job, int64_t first, int64_t last) {
+  static _Thread_local Work work;
+  for (int64_t b = first; b < last; ++b) run_block(&work, job, b);
+  return last - first;
+}
+
+/* Rates and changes of one block, for tests and for other solvers. */
+void pleuston_rates(const double *y, const double *p, const double *x, double *H, int passes, double *r, double *dy) {
+  static _Thread_local double q[NQ * L], w[NW * L], t[(NT + 1) * L];
+  prepare(p, q);
+  rates(y, p, q, x, NULL, H, passes, w, r, t);
+  change_of(r, dy);
+}
+
+void pleuston_observe(const double *y, const double *p, const double *x, double *H, int passes, double *o) {
+  static _Thread_local double q[NQ * L], w[NW * L];
+  prepare(p, q);
+  observe(y, p, q, x, NULL, H, passes, w, o);
+}
+
+void pleuston_jacobian(const double *y, const double *p, const double *x, double *H, int passes, double *r, double *j) {
+  static _Thread_local double q[NQ * L], w[NW * L], t[(NT + 1) * L];
+  prepare(p, q);
+  rates_jacobian(y, p, q, x, NULL, H, passes, w, r, t, j);
+}
+
+void pleuston_jump(int kind, double *y, const double *p, const double *x, const double *a, double *H, double *extent) {
+  static _Thread_local double q[NQ * L], w[NW * L], m[(NMJ + 1) * L];
+  prepare(p, q);
+  apply_jump(kind, y, p, q, x, a, H, 16, w, m, extent);
+}
+
+const char *pleuston_hash(void) { return KERNEL_HASH; }
+
+void pleuston_sizes(int64_t *s) {
+  const int64_t sizes[] = {L, NS, NR, NM, NP, NX, NA, NI, NF, NO, NT, NJ};
+  memcpy(s, sizes, sizeof sizes);
+}

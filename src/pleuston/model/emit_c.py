@@ -1,0 +1,224 @@
+"""Print a traced model as C99: straight lines over lanes of eight members."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+
+from pleuston.model.jacobian import System
+from pleuston.model.program import Program, depends, is_step
+from pleuston.model.trace import COMPARE, Node, reach
+
+SIGN = {
+    "greater": ">", "greater_equal": ">=", "less": "<", "less_equal": "<=",
+    "logical_and": "&&", "logical_or": "||",
+}  # fmt: skip
+BOOLEAN = (*COMPARE, "logical_and", "logical_or")
+SEGMENT = 120
+LOOP = "  _Pragma(\"omp simd\")\n  for (int l = 0; l < L; ++l) {\n"
+
+
+def number(value: float) -> str:
+    """A float as C prints it exactly."""
+    return repr(float(value))
+
+
+class Writer:
+    """Writes the steps of one program, cut into loops that a compiler can vectorise."""
+
+    def __init__(self, system: System, slots: Mapping[int, int]) -> None:
+        self.system = system
+        self.prepared = slots
+        self.scratch: dict[int, int] = {}
+        self.lines: list[str] = []
+
+    def leaf(self, node: Node) -> str | None:
+        """How an input or a prepared value is read, None for a step of this program."""
+        if node.op == "const":
+            return number(node.value)
+        if node.index in self.prepared:
+            return f"q[{self.prepared[node.index]}*L+l]"
+        index = self.system.index
+        if node.op == "state":
+            return f"y[{index['state'][node.name]}*L+l]"
+        if node.op == "parameter":
+            return f"p[{index['parameter'][node.name]}*L+l]"
+        if node.op == "forcing":
+            return f"x[{index['forcing'][node.name]}]"
+        if node.op == "argument":
+            return f"a[{index['argument'][node.name]}]"
+        if node.op == "implicit":
+            return f"H[{index['implicit'][node.name]}*L+l]"
+        return None
+
+    def expression(self, node: Node, name: Callable[[Node], str]) -> str:
+        """The right-hand side of one step."""
+        args = node.args
+        if node.op == "where":
+            return f"({self.condition(args[0], name)}) ? {name(args[1])} : {name(args[2])}"
+        a = [name(x) for x in args]
+        if node.op in ("maximum", "minimum"):
+            return f"({a[0]} {'>' if node.op == 'maximum' else '<'} {a[1]}) ? {a[0]} : {a[1]}"
+        plain = {
+            "add": "{0} + {1}", "subtract": "{0} - {1}", "multiply": "{0} * {1}",
+            "negative": "-{0}", "reciprocal": "1.0 / {0}", "absolute": "fabs({0})",
+            "sqrt": "sqrt({0})", "exp": "pl_exp({0})", "log": "pl_log({0})",
+        }[node.op]  # fmt: skip
+        return plain.format(*a)
+
+    def condition(self, node: Node, name: Callable[[Node], str]) -> str:
+        a, b = node.args
+        if node.op in ("logical_and", "logical_or"):
+            sign = "&" if node.op == "logical_and" else "|"
+            return f"({self.condition(a, name)}) {sign} ({self.condition(b, name)})"
+        return f"{name(a)} {SIGN[node.op]} {name(b)}"
+
+    def loops(self, steps: list[Node], outputs: Iterable[tuple[str, Node]], keep: set[int]) -> None:
+        """Write steps as loops; values in `keep` or needed by a later loop go to scratch."""
+        steps = [s for s in steps if s.op not in BOOLEAN and s.index not in self.prepared]
+        targets: dict[int, list[str]] = {}
+        direct: list[tuple[str, Node]] = []
+        own = {s.index for s in steps}
+        for target, node in outputs:
+            if node.index in own:
+                targets.setdefault(node.index, []).append(target)
+            else:
+                direct.append((target, node))
+        pieces = [steps[i : i + SEGMENT] for i in range(0, len(steps), SEGMENT)] or [[]]
+        home = {s.index: i for i, piece in enumerate(pieces) for s in piece}
+        later = set(keep)
+        for i, piece in enumerate(pieces):
+            for step in piece:
+                later |= {a.index for a in _values(step) if home.get(a.index, i) != i}
+        for i, piece in enumerate(pieces):
+            self._loop(piece, targets, later, direct if i == len(pieces) - 1 else [])
+
+    def _loop(
+        self, piece: list[Node], targets: Mapping[int, list[str]], later: set[int],
+        direct: list[tuple[str, Node]],
+    ) -> None:  # fmt: skip
+        local: dict[int, str] = {}
+        body: list[str] = []
+
+        def name(node: Node) -> str:
+            text = self.leaf(node)
+            if text is not None and text[0] not in "yqpHxa":
+                return f"({text})" if text.startswith("-") else text
+            if node.index not in local:
+                if text is None:
+                    text = f"w[{self.scratch[node.index]}*L+l]"
+                local[node.index] = f"n{len(local)}"
+                body.append(f"    const double {local[node.index]} = {text};\n")
+            return local[node.index]
+
+        for step in piece:
+            text = self.expression(step, name)
+            local[step.index] = f"n{len(local)}"
+            body.append(f"    const double {local[step.index]} = {text};\n")
+            if step.index in later:
+                self.scratch[step.index] = len(self.scratch)
+                body.append(f"    w[{self.scratch[step.index]}*L+l] = {local[step.index]};\n")
+            body.extend(
+                f"    {t} = {local[step.index]};\n" for t in targets.get(step.index, ())
+            )
+        body.extend(f"    {target} = {name(node)};\n" for target, node in direct)
+        if body:
+            self.lines.append(LOOP + "".join(body) + "  }\n")
+
+    def program(self, program: Program, outputs: list[tuple[str, Node]]) -> str:
+        """The body of a function that evaluates a program."""
+        inner = {n.index for w in program.newton for n in w.body}
+        needed = {
+            a.index for w in program.newton for n in w.body for a in _values(n)
+        } | {n.index for w in program.newton for n in (w.residual, w.slope)}
+        after = {a.index for n in program.after for a in _values(n)} | {
+            n.index for _, n in outputs
+        }
+        self.loops(program.before, [], (needed | after) - inner)
+        for newton in program.newton:
+            self._newton(newton.root, newton.residual, newton.slope, newton.body)
+        self.loops(program.after, outputs, set())
+        return "".join(self.lines)
+
+    def _newton(self, root: Node, residual: Node, slope: Node, body: list[Node]) -> None:
+        local: dict[int, str] = {}
+        text: list[str] = []
+        at = self.leaf(root)
+
+        def name(node: Node) -> str:
+            if node.index in local:
+                return local[node.index]
+            leaf = "h" if node is root else self.leaf(node)
+            if leaf is None:
+                leaf = f"w[{self.scratch[node.index]}*L+l]"
+            return f"({leaf})" if leaf.startswith("-") else leaf
+
+        for step in body:
+            if step.op in BOOLEAN or step.index in self.prepared:
+                continue
+            right = self.expression(step, name)
+            local[step.index] = f"m{len(local)}"
+            text.append(f"    const double {local[step.index]} = {right};\n")
+        self.lines.append(
+            "  for (int pass = 0; pass < passes; ++pass) {\n" + LOOP
+            + f"    const double h = {at};\n" + "".join(text)
+            + f"    const double d0 = -{name(residual)} / (h * {name(slope)});\n"
+            "    const double d1 = (d0 > 1.0) ? 1.0 : d0;\n"
+            "    const double d = (d1 < -1.0) ? -1.0 : d1;\n"
+            f"    {at} = h * (1.0 + 0.5 * d) / (1.0 - 0.5 * d);\n  }}\n  }}\n"
+        )  # fmt: skip
+
+
+def _values(node: Node) -> list[Node]:
+    """The numbers that a step reads: conditions are looked through."""
+    found: list[Node] = []
+    for arg in node.args:
+        found.extend(_values(arg) if arg.op in BOOLEAN else [arg])
+    return found
+
+
+SIGNATURE = (
+    "(const double *restrict y, const double *restrict p, const double *restrict q, "
+    "const double *restrict x, const double *restrict a, double *restrict H, int passes, "
+    "double *restrict w"
+)
+UNUSED = "  (void)y; (void)p; (void)q; (void)x; (void)a; (void)H; (void)passes; (void)w;\n"
+
+
+def function(
+    name: str, more: str, system: System, slots: Mapping[int, int], program: Program,
+    outputs: list[tuple[str, Node]], sizes: list[int],
+) -> str:  # fmt: skip
+    """One C function that evaluates a program into its outputs."""
+    writer = Writer(system, slots)
+    body = writer.program(program, outputs)
+    sizes.append(len(writer.scratch))
+    return f"static void {name}{SIGNATURE}{more}) {{\n{UNUSED}{body}}}\n\n"
+
+
+def prepare_function(system: System, nodes: list[Node], slots: Mapping[int, int]) -> str:
+    """The C function that evaluates what depends on parameters alone."""
+    writer = Writer(system, {})
+    targets = [(f"q[{slots[n.index]}*L+l]", n) for n in nodes if n.index in slots]
+    writer.loops([n for n in reach(nodes) if is_step(n)], targets, set())
+    scratch = max(1, len(writer.scratch))
+    return (
+        "static void prepare(const double *restrict p, double *restrict q) {\n"
+        f"  static _Thread_local double w[{scratch}*L]; (void)w; (void)p; (void)q;\n"
+        + "".join(writer.lines) + "}\n\n"
+    )  # fmt: skip
+
+
+def used_slots(programs: list[Program], nodes: list[Node]) -> dict[int, int]:
+    """Prepared nodes that something else reads, numbered."""
+    alone = {n.index for n in nodes}
+    wanted: set[int] = set()
+    for program in programs:
+        steps = [*program.before, *(n for w in program.newton for n in w.body), *program.after]
+        kinds = depends(reach(steps)) if steps else {}
+        for step in steps:
+            if kinds[step.index] != {"parameter"}:
+                wanted |= {a.index for a in _values(step) if a.index in alone}
+        wanted |= {n.index for n in program.outputs.values() if n.index in alone}
+        for w in program.newton:
+            wanted |= {n.index for n in (w.residual, w.slope) if n.index in alone}
+    return {n.index: i for i, n in enumerate(n for n in nodes if n.index in wanted)}
