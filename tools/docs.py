@@ -119,8 +119,8 @@ def parameters_page() -> str:
     known = parameters.load()
     counts = [(g, sum(p.grade == g for p in known.values()), t) for g, t in GRADES.items()]
     return "\n".join([
-        "# Parameters\n\nThe law is that of the prior: lognormal with its spread (standard deviation",
-        "of the logarithm), uniform over the range, or fixed.\n",
+        "# Parameters\n\nThe law is that of the prior: lognormal with its spread (standard",
+        "deviation of the logarithm), uniform over the range, or fixed.\n",
         grid(("grade", "values", "meaning"), counts),
         record_grid(name for name in sorted(known) if not name.startswith("limit_")),
     ])  # fmt: skip
@@ -130,8 +130,8 @@ def limits_page() -> str:
     """The values that readings and forecasts are held against."""
     names = sorted(name for name in parameters.load() if name.startswith("limit_"))
     return (
-        "# Limits\n\nWhat forecasts are held against: `limit_<what>_<horizon>`. The range says how far\n"
-        "sources and conditions differ. None of them stands in for looking at the animals.\n\n"
+        "# Limits\n\nWhat forecasts are held against: `limit_<what>_<horizon>`. The range says how\n"
+        "far sources and conditions differ. None of them stands in for looking at the animals.\n\n"
         + record_grid(names)
     )
 
@@ -167,7 +167,8 @@ def table_page(table: Mapping[str, Any]) -> str:
         "# The table of processes\n\n"
         f"{len(table['states'])} states, {len(table['rows'])} rows, {len(table['moves'])} moves of "
         f"{len(table['jumps'])} jumps, {len(table['quantities'])} quantities. Coefficients that\n"
-        "chemistry fixes are solved from what the states hold. A boundary row says what it crosses.\n",
+        "chemistry fixes are solved from what the states hold. A boundary row says what it "
+        "crosses.\n",
         states_section(table),
     ]
     for theme, rows in themes.items():

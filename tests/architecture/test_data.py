@@ -8,6 +8,7 @@ from collections import Counter
 
 import pint
 import pytest
+
 from pleuston.base import glossary, parameters, references
 
 from .source import SOURCE, equation_files, equations
@@ -67,7 +68,9 @@ def test_every_glossary_entry_is_whole() -> None:
         assert units.Unit(entry.unit) is not None, name
 
 
-@pytest.mark.parametrize("group", ["states", "quantities", "rows", "forcings", "arguments", "jumps"])
+@pytest.mark.parametrize(
+    "group", ["states", "quantities", "rows", "forcings", "arguments", "jumps"]
+)
 def test_every_name_of_the_model_is_in_the_glossary(group: str) -> None:
     names = [n if isinstance(n, str) else n["name"] for n in TABLE[group]]
     assert names
