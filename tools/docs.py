@@ -130,8 +130,8 @@ def limits_page() -> str:
     """The values that readings and forecasts are held against."""
     names = sorted(name for name in parameters.load() if name.startswith("limit_"))
     return (
-        "# Limits\n\nWhat forecasts are held against: `limit_<what>_<horizon>`. The range says how\n"
-        "far sources and conditions differ. None of them stands in for looking at the animals.\n\n"
+        "# Limits\n\nWhat forecasts are held against: `limit_<what>_<horizon>`. The range says\n"
+        "how far sources and conditions differ. None of them stands in for looking at the animals.\n\n"
         + record_grid(names)
     )
 
