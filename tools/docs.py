@@ -131,7 +131,8 @@ def limits_page() -> str:
     names = sorted(name for name in parameters.load() if name.startswith("limit_"))
     return (
         "# Limits\n\nWhat forecasts are held against: `limit_<what>_<horizon>`. The range says\n"
-        "how far sources and conditions differ. None of them stands in for looking at the animals.\n\n"
+        "how far sources and conditions differ. None of them stands in for a look at the\n"
+        "animals.\n\n"
         + record_grid(names)
     )
 
