@@ -55,7 +55,7 @@ class ImportRefused(InputError):  # noqa: N818 - the name says what happened
         super().__init__(
             what=f"not imported, {count} problem{'s' if count > 1 else ''}{more}",
             where=folder if count > 1 else f"{folder}, {first.where}",
-            remedy=first.remedy,
+            remedy=_sentence(first.remedy),
         )
 
     def report(self) -> str:
