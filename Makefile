@@ -22,7 +22,6 @@ help: ## list these targets
 start: $(VENV)/.run $(VENV)/.built ## the demo rack's round, printed, and its report
 	@test -f $(RACK)/rack.csv || $(BIN)/pleuston demo $(RACK)
 	@$(BIN)/pleuston round $(RACK) --at $(AT) --report out/round.html
-	@echo "Report: $(CURDIR)/out/round.html"
 
 test: lint fresh $(VENV)/.dev $(VENV)/.built ## lint, types, layers, freshness and the everyday tests
 	$(BIN)/python -m pytest -m "not slow and not oracle"

@@ -30,7 +30,14 @@ for found in pkgutil.walk_packages(pleuston.__path__, "pleuston."):
         importlib.import_module(found.name)
 print(json.dumps(sorted({m.partition(".")[0] for m in sys.modules})))
 """
-HELP = "import sys; sys.argv = ['pleuston', '--help']; from pleuston.cli.main import run; run()"
+SETTINGS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+MODULE, START = SETTINGS["project"]["scripts"]["pleuston"].split(":")
+HELP = f"""
+import sys
+sys.argv = ["pleuston", "--help"]
+from {MODULE} import {START}
+{START}()
+"""
 BARE_HELP = """
 import sys, typer
 sys.argv = ["bare", "--help"]
@@ -39,13 +46,10 @@ for name in ("one", "two"):
     app.command(name)(lambda rack="", tank="": None)
 app()
 """
-HELP_MODULES = """
-import sys, json, atexit
-sys.argv = ["pleuston", "--help"]
+HELP_MODULES = f"""
+import atexit, json, sys
 atexit.register(lambda: print(json.dumps(sorted(sys.modules)), file=sys.stderr))
-from pleuston.cli.main import run
-run()
-"""
+{HELP}"""
 
 
 def python(code: str) -> subprocess.CompletedProcess[str]:
@@ -89,8 +93,7 @@ def test_no_module_needs_a_test_library() -> None:
 
 
 def test_layers_name_every_room() -> None:
-    settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-    contracts = settings["tool"]["importlinter"]["contracts"]
+    contracts = SETTINGS["tool"]["importlinter"]["contracts"]
     layers = next(c for c in contracts if c["type"] == "layers")
     assert layers["exhaustive"] is True
     named = {name for layer in layers["layers"] for name in layer.split(" | ")}
