@@ -1,0 +1,267 @@
+"""Readings as intervals: what a keeper's card, drops or pen say about a quantity.
+
+A colour step, a count of drops or "below the first step" is an interval; an exact
+number is a normal error around the quantity. Both are compared with the model on the
+scale where errors are alike in size everywhere (log, linear or log-odds).
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from pleuston.base.errors import InputError, UnknownNameError
+from pleuston.inference.normal import Array, log_density, log_interval
+from pleuston.records.near import near_names
+
+Mask = np.ndarray[Any, np.dtype[np.bool_]]
+
+
+def _log(value: Array, offset: Array | float) -> Array:
+    return np.asarray(np.log(np.maximum(value, 0.0) + offset))
+
+
+def _linear(value: Array, _offset: Array | float) -> Array:
+    return value
+
+
+def _share(value: Array, offset: Array | float) -> Array:
+    inside = np.clip(value, 0.0, 1.0)
+    return np.asarray(np.log((inside + offset) / (1.0 - inside + offset)))
+
+
+TRANSFORMS: dict[str, Callable[[Array, Array | float], Array]] = {
+    "log": _log,
+    "linear": _linear,
+    "share": _share,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """How well one way of reading a quantity works."""
+
+    name: str
+    noise: float
+    relative: float
+    lapse: float
+    classes: int
+    source: str
+    where: str
+    grade: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class ObservationModel:
+    """How readings of one quantity relate to it."""
+
+    quantity: str
+    unit: str
+    transform: str
+    offset: float
+    least: float
+    most: float
+    discrepancy: float
+    interval: str
+    exact: str
+    methods: Mapping[str, Method]
+
+    def scaled(self, value: ArrayLike) -> Array:
+        """Put values in the quantity's unit on the scale of comparison."""
+        value = np.asarray(value, dtype=np.float64)
+        return TRANSFORMS[self.transform](value, self.offset)
+
+    def method(self, text: str, *, exact: bool) -> Method:
+        """Give the method a reading names, else the usual one for its kind."""
+        words = set(re.findall(r"[a-z]+", text.lower()))
+        named = [m for name, m in self.methods.items() if name in words]
+        return named[0] if named else self.methods[self.exact if exact else self.interval]
+
+    @property
+    def span(self) -> float:
+        """Length of the range readings can have, on the scale of comparison."""
+        ends = self.scaled([self.least, self.most])
+        return float(ends[1] - ends[0])
+
+
+@cache
+def observation_models() -> Mapping[str, ObservationModel]:
+    """Give every observation model by the name of its quantity."""
+    text = resources.files("pleuston.inference").joinpath("observation.toml").read_text("utf-8")
+    return {name: _model(name, table) for name, table in tomllib.loads(text).items()}
+
+
+def _model(name: str, table: dict[str, Any]) -> ObservationModel:
+    methods = {m: Method(name=m, **fields) for m, fields in table.pop("methods").items()}
+    model = ObservationModel(quantity=name, methods=methods, **table)
+    if model.transform not in TRANSFORMS or not {model.interval, model.exact} <= set(methods):
+        raise InputError(
+            "it names an unknown transform or method", f"observation model {name}",
+            "correct observation.toml",
+        )  # fmt: skip
+    return model
+
+
+def observation_model(quantity: str) -> ObservationModel:
+    """Give the observation model of a quantity, or say which names are near."""
+    models = observation_models()
+    if quantity not in models:
+        raise UnknownNameError(
+            f"readings of {quantity!r} can't be compared with the model", "readings",
+            near_names(quantity, models),
+        )  # fmt: skip
+    return models[quantity]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingInterval:
+    """One reading in the quantity's canonical unit: None is an open end, low = high exact."""
+
+    quantity: str
+    low: float | None
+    high: float | None
+    time: float
+    """Days since the start of the record."""
+    method: str = ""
+
+    def __post_init__(self) -> None:
+        low, high = self.low, self.high
+        fault = ""
+        if any(bound is not None and not np.isfinite(bound) for bound in (low, high)):
+            fault = "a bound is not a finite number"
+        elif low is not None and high is not None and low > high:
+            fault = f"its low {low:g} is above its high {high:g}"
+        if fault:
+            where = f"reading of {self.quantity} on day {self.time:g}"
+            raise InputError(fault, where, "leave an open end empty, and give low before high")
+
+    @property
+    def is_exact(self) -> bool:
+        return self.low is not None and self.low == self.high
+
+
+def chart_interval(steps: Sequence[float], index: int) -> tuple[float | None, float | None]:
+    """Give the interval a colour step stands for: between the middles to its neighbours.
+
+    The first step is open below and the last is open above.
+
+    >>> chart_interval((0.0, 5.0, 10.0, 20.0), 1), chart_interval((0.0, 5.0, 10.0), 0)
+    ((2.5, 7.5), (None, 2.5))
+    """
+    low = None if index == 0 else 0.5 * (steps[index - 1] + steps[index])
+    high = None if index == len(steps) - 1 else 0.5 * (steps[index] + steps[index + 1])
+    return low, high
+
+
+def drops_interval(drops: int, per_drop: float) -> tuple[float | None, float | None]:
+    """Give the interval that a count of drops stands for: the colour turned within the last.
+
+    >>> drops_interval(4, 1.0), drops_interval(1, 1.0)
+    ((3.0, 4.0), (None, 1.0))
+    """
+    return (None if drops <= 1 else (drops - 1) * per_drop), drops * per_drop
+
+
+@dataclass(frozen=True)
+class IntervalData:
+    """Readings as arrays, one place per reading, bounds on the scale of comparison."""
+
+    quantities: tuple[str, ...]
+    times: Array
+    low: Array
+    high: Array
+    sd: Array
+    lapse: Array
+    misread: Array
+    """Chance (intervals) or density (exact readings) that a reading gone wrong falls here."""
+    exact: Mask
+    offset: Array
+    kinds: tuple[str, ...]
+
+    @classmethod
+    def of(cls, readings: Sequence[ReadingInterval]) -> IntervalData:
+        """Put readings on their scales, with reader noise and model discrepancy joined."""
+        models = [observation_model(reading.quantity) for reading in readings]
+        rows = [_row(r, m) for r, m in zip(readings, models, strict=True)]
+        low, high, sd, lapse, misread = np.array(rows, dtype=np.float64).reshape(-1, 5).T
+        return cls(
+            quantities=tuple(reading.quantity for reading in readings),
+            times=np.array([reading.time for reading in readings], dtype=np.float64),
+            low=low, high=high, sd=sd, lapse=lapse, misread=misread,
+            exact=np.array([reading.is_exact for reading in readings], dtype=np.bool_),
+            offset=np.array([model.offset for model in models], dtype=np.float64),
+            kinds=tuple(model.transform for model in models),
+        )  # fmt: skip
+
+    @classmethod
+    def linear(
+        cls, low: ArrayLike, high: ArrayLike, sd: ArrayLike, *,
+        lapse: float = 0.0, misread: float = 1.0,
+    ) -> IntervalData:  # fmt: skip
+        """Build data on a plain scale, for sums that need no observation model."""
+        low, high = np.broadcast_arrays(
+            np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64)
+        )
+        n = len(low)
+        return cls(
+            quantities=("number",) * n, times=np.zeros(n), low=low.copy(), high=high.copy(),
+            sd=np.broadcast_to(np.asarray(sd, dtype=np.float64), (n,)).copy(),
+            lapse=np.full(n, lapse), misread=np.full(n, misread), exact=low == high,
+            offset=np.zeros(n), kinds=("linear",) * n,
+        )  # fmt: skip
+
+    def __len__(self) -> int:
+        return len(self.quantities)
+
+    def scaled(self, predicted: ArrayLike) -> Array:
+        """Put predictions (members, readings) in natural units on the scales of comparison."""
+        values = np.asarray(predicted, dtype=np.float64)
+        result = np.empty_like(values)
+        for kind in set(self.kinds):
+            at = np.array([k == kind for k in self.kinds])
+            result[:, at] = TRANSFORMS[kind](values[:, at], self.offset[at])
+        return result
+
+    def log_chances(self, scaled: Array) -> Array:
+        """Give the log chance of each reading for each member, misreadings allowed for."""
+        result = np.empty_like(scaled)
+        at = self.exact
+        result[:, at] = log_density((self.low[at] - scaled[:, at]) / self.sd[at])
+        result[:, at] -= np.log(self.sd[at])
+        at = ~self.exact
+        low = (self.low[at] - scaled[:, at]) / self.sd[at]
+        result[:, at] = log_interval(low, (self.high[at] - scaled[:, at]) / self.sd[at])
+        with np.errstate(divide="ignore"):
+            right, wrong = np.log1p(-self.lapse), np.log(self.lapse * self.misread)
+        return np.asarray(np.logaddexp(result + right, wrong))
+
+    def log_likelihood(self, scaled: Array) -> Array:
+        """Give the log likelihood of all readings for each member."""
+        return np.asarray(self.log_chances(scaled).sum(axis=1))
+
+
+def _row(reading: ReadingInterval, model: ObservationModel) -> tuple[float, ...]:
+    exact = reading.is_exact
+    method = model.method(reading.method, exact=exact)
+    low, high = reading.low, reading.high
+    open_low = low is None or (not exact and low <= model.least)
+    open_high = high is None or (not exact and high >= model.most)
+    known = [b for b, is_open in ((low, open_low), (high, open_high)) if not is_open]
+    middle = sum(b for b in known if b is not None) / max(len(known), 1)
+    sd = np.sqrt(method.noise**2 + (method.relative * middle) ** 2 + model.discrepancy**2)
+    return (
+        -np.inf if open_low else float(model.scaled(low or 0.0)),
+        np.inf if open_high else float(model.scaled(high or 0.0)),
+        float(sd),
+        method.lapse,
+        1.0 / model.span if exact else 1.0 / max(method.classes, 2),
+    )

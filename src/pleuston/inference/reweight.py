@@ -1,0 +1,185 @@
+"""Corrects the smoother by the exact chance of every reading.
+
+Adaptive multiple importance sampling (Cornuet et al. 2012, Scandinavian Journal of
+Statistics 39:798-812): draws from a heavy-tailed multivariate t around the smoother's
+ensemble, then from one around the weighted draws; all draws are weighted against the
+mixture of both, and weights are cut as in Ionides (2008, Journal of Computational and
+Graphical Statistics 17:295-311). A tenth of the draws comes from the prior, so that no
+weight can grow beyond ten times the likelihood and no far explanation goes unseen
+(defensive mixture; Hesterberg 1995, Technometrics 37:185-194).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import lgamma, log, pi
+
+import numpy as np
+
+from pleuston.inference.belief import Forward, effective_members
+from pleuston.inference.normal import Array
+from pleuston.inference.prior import Prior
+from pleuston.inference.readings import IntervalData
+from pleuston.inference.update import refuse_if_too_few, run_members, went_through
+
+DEGREES = 7.0
+"""Degrees of freedom of the t."""
+WIDENED = 1.15
+"""The t's covariance relative to the ensemble's."""
+FROM_PRIOR = 0.1
+"""Share of the draws that comes from the prior."""
+ROUNDS = 2
+NARROWEST = 1e-3
+"""Smallest sd of a direction of the t, in prior sd."""
+
+
+@dataclass(frozen=True)
+class Student:
+    """A multivariate t with a given mean and covariance."""
+
+    mean: Array
+    root: Array
+    """Root of its scale matrix: draws are mean + root z / sqrt(chi2 / degrees)."""
+    log_volume: float
+
+    @classmethod
+    def of(cls, mean: Array, covariance: Array) -> Student:
+        """Fit the t to a mean and a covariance."""
+        scale = covariance * (DEGREES - 2.0) / DEGREES
+        values, vectors = np.linalg.eigh(0.5 * (scale + scale.T))
+        values = np.maximum(values, NARROWEST**2)
+        return cls(mean, vectors * np.sqrt(values), float(0.5 * np.log(values).sum()))
+
+    def draw(self, n: int, rng: np.random.Generator) -> Array:
+        """Draw n rows, in pairs of opposite sides."""
+        half = -(-n // 2)
+        z = rng.standard_normal((half, len(self.mean)))
+        z = z / np.sqrt(rng.chisquare(DEGREES, half) / DEGREES)[:, None]
+        return np.asarray(self.mean + np.concatenate([z, -z])[:n] @ self.root.T)
+
+    def log_density(self, theta: Array) -> Array:
+        """Give the log density of each row."""
+        d = len(self.mean)
+        scales = np.square(self.root).sum(axis=0)
+        z = (theta - self.mean) @ (self.root / scales)
+        constant = lgamma(0.5 * (DEGREES + d)) - lgamma(0.5 * DEGREES) - 0.5 * d * log(DEGREES * pi)
+        fall = 0.5 * (DEGREES + d) * np.log1p(np.square(z).sum(axis=1) / DEGREES)
+        return np.asarray(constant - self.log_volume - fall)
+
+
+@dataclass(frozen=True)
+class Reweighted:
+    """Weighted draws from the exact posterior."""
+
+    theta: Array
+    predicted: Array
+    weights: Array
+    runs: int
+    failed: int
+    failed_at_last: int
+    effective: float
+    tempered: float
+    log_evidence: float
+
+
+def exactly_weighted(
+    prior: Prior, forward: Forward, data: IntervalData, start: Array, draws: int,
+    rng: np.random.Generator, tick: Callable[[int], None],
+) -> Reweighted:  # fmt: skip
+    """Draw around an ensemble and weight by prior times likelihood over the draws' own law."""
+    proposals = [Student.of(start.mean(axis=0), WIDENED * covariance_of(start))]
+    thetas: list[Array] = []
+    predictions: list[Array] = []
+    targets: list[Array] = []
+    lost = 0
+    for round_ in range(ROUNDS):
+        theta = _draw(proposals[-1], draws, rng)
+        predicted = run_members(forward, prior.to_physical(theta), data)
+        tick(draws)
+        scaled = data.scaled(predicted)
+        good = went_through(scaled)
+        refuse_if_too_few(good, len(prior))
+        target = np.full(draws, -np.inf)
+        target[good] = prior.log_density(theta[good]) + data.log_likelihood(scaled[good])
+        thetas.append(theta)
+        predictions.append(predicted)
+        targets.append(target)
+        lost = int((~good).sum())
+        if round_ + 1 < ROUNDS:
+            weight = target - _mixture(prior, proposals, theta)
+            proposals.append(_next(proposals[-1], theta, weight))
+    theta = np.concatenate(thetas)
+    log_weight = np.concatenate(targets) - _mixture(prior, proposals, theta)
+    return _weighted(theta, np.concatenate(predictions), log_weight, lost)
+
+
+def _draw(proposal: Student, n: int, rng: np.random.Generator) -> Array:
+    wide = int(FROM_PRIOR * n)
+    prior = rng.standard_normal((wide, len(proposal.mean)))
+    return np.concatenate([proposal.draw(n - wide, rng), prior])
+
+
+def _mixture(prior: Prior, proposals: list[Student], theta: Array) -> Array:
+    """Give the log density of all draws so far, taken as one mixture."""
+    narrow = np.logaddexp.reduce([p.log_density(theta) for p in proposals], axis=0)
+    narrow = narrow + log((1.0 - FROM_PRIOR) / len(proposals))
+    return np.asarray(np.logaddexp(narrow, prior.log_density(theta) + log(FROM_PRIOR)))
+
+
+def _weighted(theta: Array, predicted: Array, log_weight: Array, lost: int) -> Reweighted:
+    weights, tempered = settled_weights(log_weight, 2 * theta.shape[1] + 20)
+    top = float(log_weight.max())
+    return Reweighted(
+        theta=theta,
+        predicted=predicted,
+        weights=weights,
+        runs=len(theta),
+        failed=int(np.isneginf(log_weight).sum()),
+        failed_at_last=lost,
+        effective=effective_members(weights),
+        tempered=tempered,
+        log_evidence=top + float(np.log(np.exp(log_weight - top).mean())),
+    )
+
+
+def settled_weights(log_weight: Array, least: float) -> tuple[Array, float]:
+    """Cut weights at n^-1/2 of their sum, and temper them if fewer than `least` would count.
+
+    Gives the weights, summing to one, and the power they were raised to (1 when untouched).
+    """
+    weights = _cut(log_weight)
+    if effective_members(weights) >= least:
+        return weights, 1.0
+    low, high = 1e-9, 1.0
+    for _ in range(40):
+        power = 0.5 * (low + high)
+        if effective_members(_cut(power * log_weight)) >= least:
+            low = power
+        else:
+            high = power
+    return _cut(low * log_weight), low
+
+
+def _cut(log_weight: Array) -> Array:
+    weights = np.exp(log_weight - log_weight.max())
+    weights = np.minimum(weights, weights.mean() * np.sqrt(len(weights)))
+    return np.asarray(weights / weights.sum())
+
+
+def _next(last: Student, theta: Array, log_weight: Array) -> Student:
+    """Give the t around weighted draws, held near the last one while few draws count."""
+    weights = _cut(log_weight)
+    trust = effective_members(weights) / (effective_members(weights) + 2.0 * theta.shape[1])
+    mean = weights @ theta
+    centred = theta - mean
+    spread = WIDENED * (centred * weights[:, None]).T @ centred
+    before = last.root @ last.root.T * DEGREES / (DEGREES - 2.0)
+    centre = trust * mean + (1.0 - trust) * last.mean
+    return Student.of(np.asarray(centre), np.asarray(trust * spread + (1.0 - trust) * before))
+
+
+def covariance_of(theta: Array) -> Array:
+    """Give the covariance of rows, as a matrix even for one parameter."""
+    d = theta.shape[1]
+    return np.asarray(np.cov(theta, rowvar=False)).reshape(d, d)
