@@ -31,7 +31,7 @@ PRIOR = Prior(
         Uncertain("growth", "lognormal", 0.12, spread=0.5, unit="1/d"),
         Uncertain("capacity", "lognormal", 60.0, spread=0.4, unit="g"),
         Uncertain("fed", "lognormal", 0.25, spread=0.5, unit="mg/L/d"),
-        Uncertain("taken", "lognormal", 0.006, spread=0.5, unit="mg/L/d/g"),
+        Uncertain("taken", "lognormal", 0.03, spread=0.5, unit="mg/L/d/g"),
         Uncertain("nitrate_start", "lognormal", 6.0, spread=0.6, unit="mg/L"),
         Uncertain("draining", "uniform", 0.02, low=0.0, high=0.02, unit="meq/L/d"),
     )
@@ -126,31 +126,38 @@ def tally(way: str) -> Tally:
     return result
 
 
-# 24 replicates of 6 parameters: the standard error of a coverage is about 3.5 points at
-# 80 % and 2 at 95 % (replicates count as whole, entries within one are correlated).
+# 96 replicates of 6 parameters: were every band right, the standard error of a coverage
+# would be near 1.7 points at 80 % and 1 point at 95 % for the rates, and near 2.5 and 1.5
+# for the outlook, whose six numbers are closely correlated. Bounds are three of these.
 @pytest.mark.parametrize("way", ["smoother", "exact"])
 def test_bands_hold_the_truth_as_often_as_they_say(way: str) -> None:
     found = tally(way)
-    assert 0.70 <= np.mean(found.inside[0.8]) <= 0.90
-    assert np.mean(found.inside[0.95]) >= 0.89
-    assert 0.66 <= np.mean(found.ahead_inside[0.8]) <= 0.93
-    assert np.mean(found.ahead_inside[0.95]) >= 0.87
+    assert np.mean(found.inside[0.8]) == pytest.approx(0.8, abs=0.05)
+    assert np.mean(found.inside[0.95]) == pytest.approx(0.95, abs=0.03)
+    assert np.mean(found.ahead_inside[0.8]) == pytest.approx(0.8, abs=0.075)
+    assert np.mean(found.ahead_inside[0.95]) == pytest.approx(0.95, abs=0.045)
 
 
 @pytest.mark.parametrize("way", ["smoother", "exact"])
 def test_readings_sharpen_rates_and_outlook(way: str) -> None:
-    assert skill(tally(way).error, tally("prior").error) > 0.3
+    assert skill(tally(way).error, tally("prior").error) > 0.4
     assert skill(tally(way).ahead_error, tally("prior").ahead_error) > 0.5
 
 
+def test_exact_weights_score_better_than_the_smoother_alone() -> None:
+    assert skill(tally("exact").error, tally("smoother").error) > 0.0
+    assert skill(tally("exact").ahead_error, tally("smoother").ahead_error) > 0.0
+
+
 def test_middles_of_classes_are_over_confident_and_score_worse() -> None:
-    """Continuous ranked probability score of the rates, lower is better."""
+    """Continuous ranked probability score of the three-week outlook, lower is better."""
     middle, exact = tally("middles"), tally("exact")
-    assert np.mean(middle.inside[0.8]) < np.mean(exact.inside[0.8]) - 0.1
-    assert skill(exact.error, middle.error) > 0.05
-    assert np.mean(middle.inside[0.95]) < 0.88
+    assert skill(exact.ahead_error, middle.ahead_error) > 0.1
+    assert skill(exact.error, middle.error) > 0.0
+    assert np.mean(middle.ahead_inside[0.95]) < 0.95 - 0.075
+    assert np.mean(middle.ahead_inside[0.8]) < np.mean(exact.ahead_inside[0.8]) - 0.05
 
 
 def test_enough_members_count_after_weighting() -> None:
-    assert min(tally("exact").effective) >= 32
-    assert np.median(tally("exact").effective) > 200
+    assert min(tally("exact").effective) > 100
+    assert np.median(tally("exact").effective) > 500
