@@ -92,7 +92,9 @@ class Row:
             return word.casefold()
         if word:
             what = f"{word!r} is not one of the words of this column"
-            self.refuse(column.name, what, near_names(word, column.choices))
+            few = len(column.choices) <= 8
+            listed = "use " + ", ".join(column.choices)
+            self.refuse(column.name, what, listed if few else near_names(word, column.choices))
         else:
             self.refuse(column.name, "the cell is empty", "use " + ", ".join(column.choices))
         return ""

@@ -47,13 +47,15 @@ class Change:
 class ImportRefused(InputError):  # noqa: N818 - the name says what happened
     """A rack folder was not taken; `problems` lists every reason."""
 
-    def __init__(self, folder: str, problems: Sequence[Problem]) -> None:
+    def __init__(
+        self, folder: str, problems: Sequence[Problem], failed: str = "not imported"
+    ) -> None:
         self.problems: tuple[Problem, ...] = tuple(problems)
         count = len(self.problems)
         first = self.problems[0]
         more = f", the first at {first.where}: {first.what}" if count > 1 else f": {first.what}"
         super().__init__(
-            what=f"not imported, {count} problem{'s' if count > 1 else ''}{more}",
+            what=f"{failed}, {count} problem{'s' if count > 1 else ''}{more}",
             where=folder if count > 1 else f"{folder}, {first.where}",
             remedy=_sentence(first.remedy),
         )

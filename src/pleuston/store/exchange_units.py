@@ -117,9 +117,8 @@ def in_unit(given: Amount, target: str) -> Amount:
             for value in (given.low, given.high)
         )
     except UnitError as fault:
-        raise BadUnitError(f"the unit {given.unit!r} does not fit here", _why(fault)) from None
+        raise BadUnitError(
+            f"the unit {given.unit!r} does not fit here",
+            f"write the amount in {target} ({fault.what}; {fault.remedy.rstrip('.')})",
+        ) from None
     return Amount(low, high, target)
-
-
-def _why(fault: UnitError) -> str:
-    return f"{fault.what}; {fault.remedy}"

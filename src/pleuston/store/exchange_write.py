@@ -29,6 +29,7 @@ from pleuston.store.exchange_layout import (
     WATERS,
     Table,
 )
+from pleuston.store.exchange_problems import ImportRefused
 from pleuston.store.exchange_read import read_rack
 
 
@@ -48,15 +49,24 @@ def write_rack(record: Record, folder: Path, check: bool = True) -> None:
         fresh.mkdir()
         for name, data in files_of(record).items():
             (fresh / name).write_bytes(data)
-        if check and read_rack(fresh) != record:
-            raise InputError(
-                what="the record does not read back as it was written",
-                where=str(folder),
-                remedy="look for names with blanks at their ends",
-            )
+        if check:
+            _reads_back(record, fresh, folder)
         _swap(fresh, folder, work / "old")
     finally:
         shutil.rmtree(work, ignore_errors=True)
+
+
+def _reads_back(record: Record, fresh: Path, folder: Path) -> None:
+    try:
+        same = read_rack(fresh) == record
+    except ImportRefused as refused:
+        raise ImportRefused(str(folder), refused.problems, failed="not written") from None
+    if not same:
+        raise InputError(
+            what="the record does not read back as it was written",
+            where=str(folder),
+            remedy="look for names with blanks at their ends",
+        )
 
 
 def files_of(record: Record) -> dict[str, bytes]:
