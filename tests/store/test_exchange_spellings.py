@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -125,3 +126,12 @@ def test_a_heater_is_switched_off_by_an_empty_value(tmp_path: Path) -> None:
         make(tmp_path / "rack", entries=with_entry(f"{AT},Fern,setting,heater_c,,,C"))
     )
     assert record.tank_at("Fern", record.entries[-1].at).heater_c is None
+
+
+def test_a_day_alone_is_its_first_moment_and_is_told(tmp_path: Path) -> None:
+    row = "2026-01-11,Fern,note,,,,"
+    taken = read_rack_report(make(tmp_path / "rack", entries=with_entry(row)))
+    assert taken.record.entries[-1].at == datetime(2026, 1, 10, 23, tzinfo=UTC)
+    assert [change.taken for change in taken.changes if change.column == "at"] == [
+        "the first moment of that day"
+    ]

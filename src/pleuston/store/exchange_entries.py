@@ -51,6 +51,8 @@ class EntryReader:
         at = row.time("at", self.zone)
         if not row.word("at"):
             row.refuse("at", "the time is missing", "say when it happened")
+        if at is not None and ":" not in row.word("at"):
+            row.changed("at", row.word("at"), "the first moment of that day")
         kind = KINDS.get(row.choice(_COLUMN["kind"]))
         if kind is None:
             self._tank(row, KINDS["note"])
