@@ -136,12 +136,21 @@ def test_failed_predictions_stay_visible() -> None:
     assert np.isnan(data.scaled([[np.nan]])).all()
 
 
+def test_infinite_ends_are_open() -> None:
+    from pleuston.records.readings import Interval
+
+    below = ReadingInterval.of(Interval("nitrate", -np.inf, 1.1, "mg/L"), 2.0)
+    assert below == ReadingInterval("nitrate", None, 1.1, 2.0)
+    above = ReadingInterval.of(Interval("nitrate", 30.0, np.inf, "mg/L"), 2.0, "chart")
+    assert above == ReadingInterval("nitrate", 30.0, None, 2.0, "chart")
+
+
 def test_unknown_quantities_are_refused_with_a_near_name() -> None:
     with pytest.raises(UnknownNameError, match="nitrate"):
         one("nitrat", 1.0, 2.0)
 
 
-@pytest.mark.parametrize(("low", "high"), [(2.0, 1.0), (np.nan, 1.0), (0.0, np.inf)])
+@pytest.mark.parametrize(("low", "high"), [(2.0, 1.0), (np.nan, 1.0), (np.inf, np.inf)])
 def test_impossible_bounds_are_refused(low: float, high: float) -> None:
     with pytest.raises(InputError, match="reading of ph on day 3"):
         one("ph", low, high)

@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -21,6 +21,9 @@ from numpy.typing import ArrayLike
 from pleuston.base.errors import InputError, UnknownNameError
 from pleuston.inference.normal import Array, log_density, log_interval
 from pleuston.records.near import near_names
+
+if TYPE_CHECKING:
+    from pleuston.records.readings import Interval
 
 Mask = np.ndarray[Any, np.dtype[np.bool_]]
 
@@ -124,7 +127,10 @@ def observation_model(quantity: str) -> ObservationModel:
 
 @dataclass(frozen=True, slots=True)
 class ReadingInterval:
-    """One reading in the quantity's canonical unit: None is an open end, low = high exact."""
+    """One reading in the quantity's canonical unit.
+
+    An open end is None (or infinite, taken as None); low = high is an exact reading.
+    """
 
     quantity: str
     low: float | None
@@ -134,6 +140,10 @@ class ReadingInterval:
     method: str = ""
 
     def __post_init__(self) -> None:
+        if self.low == -np.inf:
+            object.__setattr__(self, "low", None)
+        if self.high == np.inf:
+            object.__setattr__(self, "high", None)
         low, high = self.low, self.high
         fault = ""
         if any(bound is not None and not np.isfinite(bound) for bound in (low, high)):
@@ -143,6 +153,11 @@ class ReadingInterval:
         if fault:
             where = f"reading of {self.quantity} on day {self.time:g}"
             raise InputError(fault, where, "leave an open end empty, and give low before high")
+
+    @classmethod
+    def of(cls, interval: Interval, time: float, method: str = "") -> ReadingInterval:
+        """Take what an entry of the record stands for."""
+        return cls(interval.quantity, interval.low, interval.high, time, method)
 
     @property
     def is_exact(self) -> bool:
