@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import tomllib
+from importlib import resources
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -154,3 +157,12 @@ def test_unknown_quantities_are_refused_with_a_near_name() -> None:
 def test_impossible_bounds_are_refused(low: float, high: float) -> None:
     with pytest.raises(InputError, match="reading of ph on day 3"):
         one("ph", low, high)
+
+
+def test_every_source_is_in_the_bibliography() -> None:
+    known = {"common_practice"}
+    for part in resources.files("pleuston.base.references").iterdir():
+        if part.name.endswith(".toml"):
+            known |= set(tomllib.loads(part.read_text("utf-8")))
+    methods = [m for model in observation_models().values() for m in model.methods.values()]
+    assert {method.source for method in methods} <= known

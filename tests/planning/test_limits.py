@@ -296,6 +296,8 @@ def test_every_source_is_in_the_bibliography() -> None:
         if part.name.endswith(".toml"):
             known |= set(tomllib.loads(part.read_text("utf-8")))
     assert {record.source for record in records()} <= known
+    cited = (c.ammonia_acute_epa2013, c.copper_chronic_epa1996, c.copper_relief_kramer2004)
+    assert {getattr(function, "source") for function in cited} <= known  # noqa: B009
 
 
 def test_units_are_canonical() -> None:

@@ -49,7 +49,8 @@ class Diagnostics:
     @property
     def doubtful(self) -> bool:
         """True where another method should confirm the result."""
-        return self.tempered < 1.0 or self.shift > 0.5 or self.failed_at_last > 0.1 * self.runs
+        few = self.effective_members < 100.0 or self.failed > 0.1 * self.runs
+        return few or self.tempered < 1.0 or self.shift > 0.5
 
 
 @dataclass(frozen=True)

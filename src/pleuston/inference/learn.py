@@ -40,7 +40,7 @@ def learn(
     rng = np.random.default_rng(seed)
     if not len(data):
         return _from_prior(prior, members, rng)
-    draws = 2 * members
+    draws = 4 * members // ROUNDS
     watch = _Watch(members * len(INFLATION) + reweight * draws * ROUNDS, progress, cancel)
     told = watch.asked(forward)
     smoothed = smooth(prior, told, data, members, rng, watch.tick)

@@ -2,7 +2,7 @@
 
 Adaptive multiple importance sampling (Cornuet et al. 2012, Scandinavian Journal of
 Statistics 39:798-812): draws from a heavy-tailed multivariate t around the smoother's
-ensemble, then from one around the weighted draws; all draws are weighted against the
+ensemble, then twice from one around the weighted draws; all draws are weighted against the
 mixture of both, and weights are cut as in Ionides (2008, Journal of Computational and
 Graphical Statistics 17:295-311). A tenth of the draws comes from the prior, so that no
 weight can grow beyond ten times the likelihood and no far explanation goes unseen
@@ -29,7 +29,7 @@ WIDENED = 1.15
 """The t's covariance relative to the ensemble's."""
 FROM_PRIOR = 0.1
 """Share of the draws that comes from the prior."""
-ROUNDS = 2
+ROUNDS = 3
 NARROWEST = 1e-3
 """Smallest sd of a direction of the t, in prior sd."""
 
@@ -107,8 +107,9 @@ def exactly_weighted(
         targets.append(target)
         lost = int((~good).sum())
         if round_ + 1 < ROUNDS:
-            weight = target - _mixture(prior, proposals, theta)
-            proposals.append(_next(proposals[-1], theta, weight))
+            drawn = np.concatenate(thetas)
+            weight = np.concatenate(targets) - _mixture(prior, proposals, drawn)
+            proposals.append(_next(proposals[-1], drawn, weight))
     theta = np.concatenate(thetas)
     log_weight = np.concatenate(targets) - _mixture(prior, proposals, theta)
     return _weighted(theta, np.concatenate(predictions), log_weight, lost)
