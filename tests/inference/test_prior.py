@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pytest
 from scipy import stats
 
 from pleuston.base.errors import InputError
+from pleuston.base.parameters import Parameter
 from pleuston.inference.prior import Prior, Uncertain
 
 PRIOR = Prior(
@@ -20,14 +19,10 @@ PRIOR = Prior(
 )
 
 
-@dataclass
-class Record:
-    value: float
-    unit: str
-    low: float
-    high: float
-    spread: float
-    law: str
+def record(name: str, value: float, low: float, high: float, spread: float, law: str) -> Parameter:
+    return Parameter(
+        name, value, "1/d", low, high, spread, law, "invented", "nobody", "nowhere", "guess", ""
+    )
 
 
 def test_there_and_back() -> None:
@@ -71,9 +66,9 @@ def test_values_outside_a_law_are_refused() -> None:
 
 def test_records_become_a_prior_without_the_fixed_ones() -> None:
     records = {
-        "a": Record(1.0, "1/d", 0.1, 10.0, 0.4, "lognormal"),
-        "b": Record(2.0, "1", 2.0, 2.0, 0.0, "fixed"),
-        "c": Record(0.5, "1", 0.0, 1.0, 0.3, "uniform"),
+        "a": record("a", 1.0, 0.1, 10.0, 0.4, "lognormal"),
+        "b": record("b", 2.0, 2.0, 2.0, 0.0, "fixed"),
+        "c": record("c", 0.5, 0.0, 1.0, 0.3, "uniform"),
     }
     prior = Prior.of(records)
     assert prior.names == ("a", "c")

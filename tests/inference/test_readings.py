@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
-from importlib import resources
-
 import numpy as np
 import pytest
 from scipy import stats
 
+from pleuston.base import references
 from pleuston.base.errors import InputError, UnknownNameError
 from pleuston.inference.readings import (
     IntervalData,
@@ -19,6 +17,7 @@ from pleuston.inference.readings import (
     observation_models,
 )
 from pleuston.records.kinds import READINGS
+from pleuston.records.readings import Interval
 
 FORCINGS = {"room_temperature", "room_humidity", "light"}
 
@@ -140,8 +139,6 @@ def test_failed_predictions_stay_visible() -> None:
 
 
 def test_infinite_ends_are_open() -> None:
-    from pleuston.records.readings import Interval
-
     below = ReadingInterval.of(Interval("nitrate", -np.inf, 1.1, "mg/L"), 2.0)
     assert below == ReadingInterval("nitrate", None, 1.1, 2.0)
     above = ReadingInterval.of(Interval("nitrate", 30.0, np.inf, "mg/L"), 2.0, "chart")
@@ -160,9 +157,6 @@ def test_impossible_bounds_are_refused(low: float, high: float) -> None:
 
 
 def test_every_source_is_in_the_bibliography() -> None:
-    known = {"common_practice"}
-    for part in resources.files("pleuston.base.references").iterdir():
-        if part.name.endswith(".toml"):
-            known |= set(tomllib.loads(part.read_text("utf-8")))
+    known = {"common_practice", *references.load()}
     methods = [m for model in observation_models().values() for m in model.methods.values()]
     assert {method.source for method in methods} <= known

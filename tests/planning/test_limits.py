@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import csv
-import tomllib
-from importlib import resources
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from pleuston.base import references
 from pleuston.base.errors import UnknownNameError
 from pleuston.planning.limits import (
     SEVERITIES,
@@ -291,10 +290,7 @@ def test_every_limit_says_it_without_colour() -> None:
 
 
 def test_every_source_is_in_the_bibliography() -> None:
-    known: set[str] = {"common_practice"}
-    for part in resources.files("pleuston.base.references").iterdir():
-        if part.name.endswith(".toml"):
-            known |= set(tomllib.loads(part.read_text("utf-8")))
+    known = {"common_practice", *references.load()}
     assert {record.source for record in records()} <= known
     cited = (c.ammonia_acute_epa2013, c.copper_chronic_epa1996, c.copper_relief_kramer2004)
     assert {getattr(function, "source") for function in cited} <= known  # noqa: B009

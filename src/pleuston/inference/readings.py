@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -21,9 +21,7 @@ from numpy.typing import ArrayLike
 from pleuston.base.errors import InputError, UnknownNameError
 from pleuston.inference.normal import Array, log_density, log_interval
 from pleuston.records.near import near_names
-
-if TYPE_CHECKING:
-    from pleuston.records.readings import Interval
+from pleuston.records.readings import Interval
 
 Mask = np.ndarray[Any, np.dtype[np.bool_]]
 
