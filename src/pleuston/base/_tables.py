@@ -61,9 +61,7 @@ class Table:
         """A field that is one of a few words."""
         value = self.text(name)
         if value not in allowed:
-            raise self.refuse(
-                f"{name} is {value!r}", f"Write one of {', '.join(sorted(allowed))}"
-            )
+            raise self.refuse(f"{name} is {value!r}", f"Write one of {', '.join(sorted(allowed))}")
         return value
 
 

@@ -12,9 +12,7 @@ from pleuston.base._tables import packaged, read_folder
 
 NEEDED = ("symbol", "unit", "meaning", "kind")
 OPTIONAL = ("of",)
-KINDS = frozenset(
-    ("state", "quantity", "row", "jump", "parameter", "forcing", "argument", "limit")
-)
+KINDS = frozenset(("state", "quantity", "row", "jump", "parameter", "forcing", "argument", "limit"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,10 @@ import numpy as np
 
 from pleuston.base.cited import cited
 from pleuston.base.maths import attach, strip
-from pleuston.chemistry.carbonate import LN10, activity_log
+from pleuston.chemistry.carbonate import LN10, activity_log, proton_activity
 
 
-@cited("emerson1975", "eq. for pKa, p. 2382")
+@cited("emerson1975", "equation for pKa")
 def ammonia_dissociation_log(temperature: Any) -> Any:
     """Logarithm of the dissociation constant of NH4+ at ionic strength zero.
 
@@ -23,7 +23,7 @@ def ammonia_dissociation_log(temperature: Any) -> Any:
     return -0.09018 - 2729.92 / strip(temperature, "K")
 
 
-@cited("emerson1975", "eq. for pKa, p. 2382; activity of NH4+ by Davies")
+@cited("emerson1975", "equation for pKa; activity of NH4+ by Davies")
 def ammonia_dissociation(temperature: Any, ionic_strength: Any) -> Any:
     """Dissociation constant of NH4+ in this water, [NH3] times proton activity over [NH4+] [mol/L].
 
@@ -33,7 +33,7 @@ def ammonia_dissociation(temperature: Any, ionic_strength: Any) -> Any:
     return attach(np.exp(LN10 * log_k), "mol/L")
 
 
-@cited("emerson1975", "eq. for the fraction, p. 2382; activity of NH4+ by Davies")
+@cited("emerson1975", "equation for the fraction; activity of NH4+ by Davies")
 def ammonia_fraction(ph: Any, temperature: Any, ionic_strength: Any) -> Any:
     """Share of total ammonia nitrogen that is NH3 [1].
 
@@ -43,8 +43,7 @@ def ammonia_fraction(ph: Any, temperature: Any, ionic_strength: Any) -> Any:
     >>> print(round(ammonia_fraction(8.0, 298.15, 0.0), 4))
     0.0537
     """
-    log_k = ammonia_dissociation_log(temperature) + activity_log(temperature, ionic_strength)
-    return 1.0 / (1.0 + np.exp(-LN10 * (log_k + ph)))
+    return 1.0 / (1.0 + proton_activity(ph) / ammonia_dissociation(temperature, ionic_strength))
 
 
 def _of_ph(ph: Any, acid: float, base: float, middle: float) -> Any:

@@ -31,7 +31,7 @@ def _fit(temperature: Any, a: float, b: float, c: float, d: float, e: float) -> 
     return a + b * t + c / t + d / LN10 * np.log(t) + e / (t * t)
 
 
-@cited("plummer1982", "table 1, log KH")
+@cited("plummer1982", "summary equation, log KH")
 def henry_log(temperature: Any) -> Any:
     """Logarithm of the solubility of CO2 in mol/kg/atm.
 
@@ -44,7 +44,7 @@ def henry_log(temperature: Any) -> Any:
     return _fit(temperature, 108.3865, 0.01985076, -6919.53, -40.45154, 669365.0)
 
 
-@cited("plummer1982", "table 1, log K1")
+@cited("plummer1982", "summary equation, log K1")
 def carbonic_first_log(temperature: Any) -> Any:
     """Logarithm of the first dissociation constant of carbonic acid.
 
@@ -57,7 +57,7 @@ def carbonic_first_log(temperature: Any) -> Any:
     return _fit(temperature, -356.3094, -0.06091964, 21834.37, 126.8339, -1684915.0)
 
 
-@cited("plummer1982", "table 1, log K2")
+@cited("plummer1982", "summary equation, log K2")
 def carbonic_second_log(temperature: Any) -> Any:
     """Logarithm of the second dissociation constant of carbonic acid.
 
@@ -70,7 +70,7 @@ def carbonic_second_log(temperature: Any) -> Any:
     return _fit(temperature, -107.8871, -0.03252849, 5151.79, 38.92561, -563713.9)
 
 
-@cited("plummer1982", "table 1, log K of calcite")
+@cited("plummer1982", "summary equation, log K of calcite")
 def calcite_log(temperature: Any) -> Any:
     """Logarithm of the solubility product of calcite.
 
@@ -111,7 +111,7 @@ def activity_log(temperature: Any, ionic_strength: Any) -> Any:
     return -a * (root / (1.0 + root) - 0.3 * strength)
 
 
-@cited("plummer1982", "table 1, log KH")
+@cited("plummer1982", "summary equation, log KH")
 def co2_solubility(temperature: Any) -> Any:
     """Carbon that water takes up as CO2 per atmosphere of CO2 [mg/L/atm].
 
@@ -123,7 +123,7 @@ def co2_solubility(temperature: Any) -> Any:
     return attach(MG_C * _power10(henry_log(temperature)), "mg/L/atm")
 
 
-@cited("plummer1982", "table 1, log KH; Dalton's law for moist air")
+@cited("plummer1982", "summary equation, log KH; Dalton's law for moist air")
 def co2_at_equilibrium(temperature: Any, air_pressure: Any, air_co2: Any) -> Any:
     """Carbon as CO2 in water that stands in balance with moist air [mg/L].
 
@@ -133,12 +133,11 @@ def co2_at_equilibrium(temperature: Any, air_pressure: Any, air_co2: Any) -> Any
     >>> print(round(co2_at_equilibrium(298.15, 1.0, 420e-6) * 44.009 / 12.011, 2))
     0.61
     """
-    return co2_solubility(temperature) * air_co2 * (
-        air_pressure - saturated_vapour_pressure(temperature)
-    )
+    dry = air_pressure - saturated_vapour_pressure(temperature)
+    return co2_solubility(temperature) * air_co2 * dry
 
 
-@cited("plummer1982", "table 1, log K1; activity by Davies")
+@cited("plummer1982", "summary equation, log K1; activity by Davies")
 def carbonic_first(temperature: Any, ionic_strength: Any) -> Any:
     """First dissociation constant of carbonic acid in this water, K1/g1 [mol/L].
 
@@ -148,7 +147,7 @@ def carbonic_first(temperature: Any, ionic_strength: Any) -> Any:
     return attach(_power10(log_k), "mol/L")
 
 
-@cited("plummer1982", "table 1, log K2; activity by Davies")
+@cited("plummer1982", "summary equation, log K2; activity by Davies")
 def carbonic_second(temperature: Any, ionic_strength: Any) -> Any:
     """Second dissociation constant of carbonic acid in this water, K2 g1/g2 [mol/L].
 
@@ -188,7 +187,7 @@ def proton_activity(ph: Any) -> Any:
     return attach(_power10(-ph), "mol/L")
 
 
-@cited("stumm1996", "ch. 4, ionisation fractions")
+@cited("stumm1996", "ionisation fractions")
 def bicarbonate_share(ph: Any, carbonic_first: Any, carbonic_second: Any) -> Any:
     """Share of the inorganic carbon that is bicarbonate [1].
 
@@ -201,7 +200,7 @@ def bicarbonate_share(ph: Any, carbonic_first: Any, carbonic_second: Any) -> Any
     return 1.0 / (1.0 + proton / carbonic_first + carbonic_second / proton)
 
 
-@cited("stumm1996", "ch. 4, ionisation fractions")
+@cited("stumm1996", "ionisation fractions")
 def co2_share(ph: Any, carbonic_first: Any, carbonic_second: Any) -> Any:
     """Share of the inorganic carbon that is dissolved CO2 [1].
 
@@ -214,7 +213,7 @@ def co2_share(ph: Any, carbonic_first: Any, carbonic_second: Any) -> Any:
     return proton_activity(ph) / carbonic_first * bicarbonate
 
 
-@cited("stumm1996", "ch. 4, ionisation fractions")
+@cited("stumm1996", "ionisation fractions")
 def carbonate_share(ph: Any, carbonic_first: Any, carbonic_second: Any) -> Any:
     """Share of the inorganic carbon that is carbonate [1].
 
@@ -227,7 +226,7 @@ def carbonate_share(ph: Any, carbonic_first: Any, carbonic_second: Any) -> Any:
     return carbonic_second / proton_activity(ph) * bicarbonate
 
 
-@cited("stumm1996", "ch. 4, definition of alkalinity")
+@cited("stumm1996", "definition of alkalinity")
 def alkalinity_of_carbon(
     ph: Any,
     carbon_inorganic_concentration: Any,
@@ -251,7 +250,7 @@ def alkalinity_of_carbon(
     return attach(carbon * per_carbon + free, "meq/L")
 
 
-@cited("stumm1996", "ch. 4, alkalinity of other weak acids")
+@cited("stumm1996", "alkalinity of other weak acids")
 def alkalinity_of_nutrients(
     ph: Any,
     ammonium_concentration: Any,
@@ -270,7 +269,7 @@ def alkalinity_of_nutrients(
     return attach(ammonia + phosphate, "meq/L")
 
 
-@cited("stumm1996", "ch. 4, alkalinity as the balance of strong ions")
+@cited("stumm1996", "alkalinity as the balance of strong ions")
 def alkalinity_of_strong_ions(
     calcium_concentration: Any,
     magnesium_concentration: Any,

@@ -8,10 +8,11 @@ import numpy as np
 
 from pleuston.base.cited import cited
 from pleuston.base.maths import attach, strip
+from pleuston.chemistry.carbonate import proton_activity
 
 
 class Ion(NamedTuple):
-    """Coefficients of the molal conductivity of an ion, t in degC (table 1 of the source)."""
+    """Coefficients of the molal conductivity of an ion, t in degC (mccleskey2012)."""
 
     l2: float
     l1: float
@@ -36,14 +37,14 @@ NO3 = Ion(0.001925, 1.214, 39.9, 0.00118, 0.5045, 23.31, 0.1)
 OH = Ion(0.003396, 2.925, 121.3, 0.00933, 0.1086, 35.9, 0.01)
 
 
-def ion_conductivity(ion: Ion, celsius: Any, root: Any) -> Any:
+def _ion_conductivity(ion: Ion, celsius: Any, root: Any) -> Any:
     """Conductivity of an ion per concentration [uS/cm per mmol/L]; root of total strength."""
     free = ion.l0 + celsius * (ion.l1 + ion.l2 * celsius)
     drag = ion.a0 + celsius * (ion.a1 + ion.a2 * celsius)
     return free - drag * root / (1.0 + ion.b * root)
 
 
-@cited("stumm1996", "ch. 3, definition of ionic strength")
+@cited("stumm1996", "definition of ionic strength")
 def ionic_strength(
     calcium_concentration: Any,
     magnesium_concentration: Any,
@@ -78,7 +79,7 @@ def ionic_strength(
     return attach(0.5e-3 * (singles + doubles), "mol/L")
 
 
-@cited("appelo2005", "ch. 4, strength from conductivity; slope fitted to 30 fresh waters")
+@cited("parkhurst2013", "median slope over 30 synthetic fresh waters, speciated")
 def ionic_strength_of_conductivity(ec25: Any) -> Any:
     """Ionic strength guessed from conductivity [mol/L].
 
@@ -90,7 +91,10 @@ def ionic_strength_of_conductivity(ec25: Any) -> Any:
     return attach(1.27e-5 * strip(ec25, "uS/cm"), "mol/L")
 
 
-@cited("mccleskey2012", "table 1, cations and strong anions, total ionic strength")
+@cited(
+    "mccleskey2012",
+    "table of ionic molal conductivities: cations and strong anions, total ionic strength",
+)
 def conductivity_of_strong_ions(
     temperature: Any,
     ionic_strength: Any,
@@ -115,19 +119,19 @@ def conductivity_of_strong_ions(
     t = strip(temperature, "K") - 273.15
     root = np.sqrt(strip(ionic_strength, "mol/L"))
     total = (
-        ion_conductivity(CA, t, root) * (strip(calcium_concentration, "mg/L") * (1.0 / 40.078))
-        + ion_conductivity(MG, t, root) * (strip(magnesium_concentration, "mg/L") * (1.0 / 24.305))
-        + ion_conductivity(NA, t, root) * (strip(sodium_concentration, "mg/L") * (1.0 / 22.990))
-        + ion_conductivity(K, t, root) * (strip(potassium_concentration, "mg/L") * (1.0 / 39.098))
-        + ion_conductivity(NH4, t, root) * (strip(ammonium_concentration, "mg/L") * (1.0 / 14.007))
-        + ion_conductivity(CL, t, root) * (strip(chloride_concentration, "mg/L") * (1.0 / 35.45))
-        + ion_conductivity(SO4, t, root) * (strip(sulfate_concentration, "mg/L") * (1.0 / 32.06))
-        + ion_conductivity(NO3, t, root) * (strip(nitrate_concentration, "mg/L") * (1.0 / 14.007))
+        _ion_conductivity(CA, t, root) * (strip(calcium_concentration, "mg/L") * (1.0 / 40.078))
+        + _ion_conductivity(MG, t, root) * (strip(magnesium_concentration, "mg/L") * (1.0 / 24.305))
+        + _ion_conductivity(NA, t, root) * (strip(sodium_concentration, "mg/L") * (1.0 / 22.990))
+        + _ion_conductivity(K, t, root) * (strip(potassium_concentration, "mg/L") * (1.0 / 39.098))
+        + _ion_conductivity(NH4, t, root) * (strip(ammonium_concentration, "mg/L") * (1.0 / 14.007))
+        + _ion_conductivity(CL, t, root) * (strip(chloride_concentration, "mg/L") * (1.0 / 35.45))
+        + _ion_conductivity(SO4, t, root) * (strip(sulfate_concentration, "mg/L") * (1.0 / 32.06))
+        + _ion_conductivity(NO3, t, root) * (strip(nitrate_concentration, "mg/L") * (1.0 / 14.007))
     )
     return attach(total, "uS/cm")
 
 
-@cited("mccleskey2012", "table 1, carbonate species, H+ and OH-")
+@cited("mccleskey2012", "table of ionic molal conductivities: carbonate species, H+ and OH-")
 def conductivity_of_carbonate(
     temperature: Any,
     ionic_strength: Any,
@@ -146,21 +150,20 @@ def conductivity_of_carbonate(
     """
     t = strip(temperature, "K") - 273.15
     root = np.sqrt(strip(ionic_strength, "mol/L"))
-    proton = np.exp(-2.302585092994046 * ph)
+    proton = strip(proton_activity(ph), "mol/L")
     total = (
-        ion_conductivity(HCO3, t, root)
+        _ion_conductivity(HCO3, t, root)
         * (strip(bicarbonate_concentration, "mg/L") * (1.0 / 12.011))
-        + ion_conductivity(CO3, t, root) * (strip(carbonate_concentration, "mg/L") * (1.0 / 12.011))
-        + ion_conductivity(H, t, root) * (1e3 * proton)
-        + ion_conductivity(OH, t, root) * (1.01e-11 / proton)
+        + _ion_conductivity(CO3, t, root)
+        * (strip(carbonate_concentration, "mg/L") * (1.0 / 12.011))
+        + _ion_conductivity(H, t, root) * (1e3 * proton)
+        + _ion_conductivity(OH, t, root) * (1.01e-11 / proton)
     )
     return attach(total, "uS/cm")
 
 
-@cited("haynes2016", "sec. 5, conductivity of ions at infinite dilution: NO2- 71.8, H2PO4- 36")
-def conductivity_of_minor_ions(
-    nitrite_concentration: Any, phosphate_concentration: Any
-) -> Any:
+@cited("haynes2016", "conductivity of ions at infinite dilution: NO2- 71.8, H2PO4- 36")
+def conductivity_of_minor_ions(nitrite_concentration: Any, phosphate_concentration: Any) -> Any:
     """Conductivity at 25 degC by nitrite and phosphate [uS/cm].
 
     nitrite_concentration [mg/L of N]; phosphate_concentration [mg/L of P], as H2PO4-;

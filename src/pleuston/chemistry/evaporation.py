@@ -62,7 +62,7 @@ def humidity_ratio(vapour_pressure: Any, air_pressure: Any) -> Any:
 def evaporation_shah(
     temperature: Any, room_temperature: Any, room_humidity: Any, air_pressure: Any
 ) -> Any:
-    """Evaporation from open still water into a calm room [kg/m^2/d = L/m^2/d].
+    """Evaporation from open still water into a calm room [kg/m^2/d].
 
     temperature, room_temperature [K]; room_humidity [1], relative; air_pressure [atm].
     E = 35 dw (dr - dw)^(1/3) (Ww - Wr) kg/m^2/h with d the density of dry air and W the

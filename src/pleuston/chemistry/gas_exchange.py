@@ -8,9 +8,9 @@ import numpy as np
 
 from pleuston.base.cited import cited
 from pleuston.base.maths import attach, strip
+from pleuston.chemistry.carbonate import proton_activity
 
 SECONDS_PER_DAY = 86400.0
-CM2_PER_M2 = 1e4
 TANH_IS_ONE = 20.0
 """From here on tanh(x) is 1 in double precision."""
 
@@ -44,7 +44,7 @@ def schmidt_co2(temperature: Any) -> Any:
     return _quartic(temperature, 1923.6, -125.06, 4.3773, -0.085681, 7.0284e-4)
 
 
-@cited("raymond2012", "table 1, oxygen")
+@cited("raymond2012", "cubic of oxygen")
 def schmidt_oxygen_raymond2012(temperature: Any) -> Any:
     """Schmidt number of oxygen in fresh water, cubic fit [1].
 
@@ -56,7 +56,7 @@ def schmidt_oxygen_raymond2012(temperature: Any) -> Any:
     return _quartic(temperature, 1568.0, -86.04, 2.142, -0.0216, 0.0)
 
 
-@cited("raymond2012", "table 1, carbon dioxide")
+@cited("raymond2012", "cubic of carbon dioxide")
 def schmidt_co2_raymond2012(temperature: Any) -> Any:
     """Schmidt number of carbon dioxide in fresh water, cubic fit [1].
 
@@ -68,7 +68,7 @@ def schmidt_co2_raymond2012(temperature: Any) -> Any:
     return _quartic(temperature, 1742.0, -91.24, 2.208, -0.0219, 0.0)
 
 
-@cited("boudreau1997", "table 4.7, oxygen: (0.2604 + 0.006383 T/mu) 1e-9 m^2/s")
+@cited("boudreau1997", "ch. 4, oxygen: (0.2604 + 0.006383 T/mu) 1e-9 m^2/s")
 def diffusivity_oxygen(temperature: Any, viscosity: Any) -> Any:
     """Diffusivity of oxygen in water [m^2/d].
 
@@ -78,7 +78,7 @@ def diffusivity_oxygen(temperature: Any, viscosity: Any) -> Any:
     return attach((0.2604 + 0.006383 * ease) * 1e-9 * SECONDS_PER_DAY, "m^2/d")
 
 
-@cited("boudreau1997", "table 4.7, carbon dioxide: (0.1954 + 0.005089 T/mu) 1e-9 m^2/s")
+@cited("boudreau1997", "ch. 4, carbon dioxide: (0.1954 + 0.005089 T/mu) 1e-9 m^2/s")
 def diffusivity_co2(temperature: Any, viscosity: Any) -> Any:
     """Diffusivity of carbon dioxide in water [m^2/d].
 
@@ -137,7 +137,7 @@ def transfer_warming_downing1955(temperature: Any) -> Any:
     return 1.0 + 0.0237 * (strip(temperature, "K") - 293.15)
 
 
-@cited("zappa2007", "eq. 3, k = 0.42 (eps nu)^(1/4) Sc^(-1/2)")
+@cited("zappa2007", "k = 0.42 (eps nu)^(1/4) Sc^(-1/2)")
 def transfer_surface_renewal(dissipation: Any, viscosity_kinematic: Any, schmidt: Any) -> Any:
     """Transfer velocity where turbulence renews the surface [m/d].
 
@@ -152,7 +152,7 @@ def transfer_surface_renewal(dissipation: Any, viscosity_kinematic: Any, schmidt
     return attach(0.42 * SECONDS_PER_DAY * fourth / np.sqrt(schmidt), "m/d")
 
 
-@cited("hoover1969", "eq. 10; rate law at 25 degC 0.026 + 8500 [OH] 1/s")
+@cited("hoover1969", "enhancement factor; rate law at 25 degC 0.026 + 8500 [OH] 1/s")
 def co2_enhancement(
     ph: Any,
     transfer_velocity: Any,
@@ -171,7 +171,7 @@ def co2_enhancement(
     >>> print(round(co2_enhancement(8.0, 0.24, 1.659e-4, 10**-6.352, 10**-10.329, 1.012e-14), 2))
     2.86
     """
-    proton = attach(np.exp(-2.302585092994046 * ph), "mol/L")
+    proton = proton_activity(ph)
     buffered = carbonic_first * (carbonic_second + proton)
     tau = 1.0 + proton * proton / buffered
     hydroxide = strip(water_product / proton, "mol/L")

@@ -34,7 +34,7 @@ def light_of_day(light: Any, photoperiod: Any) -> Any:
     return attach(0.0864 * strip(light, "umol/m^2/s") * strip(photoperiod, "d"), "mol/m^2/d")
 
 
-@cited("kirk2011", "ch. 6, exponential fall of light with depth")
+@cited("kirk2011", "exponential fall of light with depth")
 def light_at_depth(light: Any, attenuation: Any, depth: Any) -> Any:
     """Light left at a depth [umol/m^2/s].
 
@@ -46,7 +46,7 @@ def light_at_depth(light: Any, attenuation: Any, depth: Any) -> Any:
     return light * np.exp(-(attenuation * depth))
 
 
-@cited("kirk2011", "ch. 6, exponential fall of light with depth, averaged")
+@cited("kirk2011", "exponential fall of light with depth, averaged")
 def light_mean_share(attenuation: Any, depth: Any) -> Any:
     """Mean over the depth of the light, as a share of that at the top [1].
 
@@ -60,7 +60,7 @@ def light_mean_share(attenuation: Any, depth: Any) -> Any:
     return (1.0 - np.exp(-thickness)) / thickness
 
 
-@cited("kirk2011", "ch. 9, attenuation as the sum of what absorbs and scatters")
+@cited("kirk2011", "attenuation as the sum of what absorbs and scatters")
 def light_attenuation(
     attenuation_clear: Any,
     attenuation_humic: Any,

@@ -11,7 +11,7 @@ from pleuston.base.maths import attach, strip
 from pleuston.chemistry.evaporation import saturated_vapour_pressure
 
 
-@cited("benson1984", "eq. 31; pressure term by eq. 24 as in Standard Methods 4500-O")
+@cited("benson1984", "fresh-water equation and its pressure term, as in Standard Methods 4500-O")
 def oxygen_at_saturation(temperature: Any, air_pressure: Any) -> Any:
     """Dissolved oxygen of fresh water in balance with moist air [mg/L].
 
@@ -34,7 +34,7 @@ def oxygen_at_saturation(temperature: Any, air_pressure: Any) -> Any:
     return attach(np.exp(series - 139.34411) * share, "mg/L")
 
 
-@cited("benson1984", "eq. 31, salinity term")
+@cited("benson1984", "salinity term")
 def oxygen_salting_out(temperature: Any, salinity: Any) -> Any:
     """Factor by which salt lowers the saturation of oxygen [1].
 

@@ -195,7 +195,7 @@ def _species(ph: float, proton: float, k: _Constants, free: _Free) -> Species:
     )
 
 
-@cited("plummer1982", "tables 1 and 2; pairs as in phreeqc.dat (parkhurst2013)")
+@cited("plummer1982", "summary equations; pairs as in phreeqc.dat (parkhurst2013)")
 def ph_of_water(water: Water, carbon_inorganic_concentration: float) -> Species:
     """Give the pH and species of a closed water from its alkalinity and carbon.
 
@@ -208,7 +208,7 @@ def ph_of_water(water: Water, carbon_inorganic_concentration: float) -> Species:
     return _solve(water, None, carbon_inorganic_concentration / carbonate.MG_C)
 
 
-@cited("plummer1982", "tables 1 and 2; pairs as in phreeqc.dat (parkhurst2013)")
+@cited("plummer1982", "summary equations; pairs as in phreeqc.dat (parkhurst2013)")
 def ph_of_open_water(water: Water, co2_concentration: float) -> Species:
     """Give the pH and species of a water whose CO2 is held, as by the air.
 
