@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from pleuston.chemistry import ammonia
+from pleuston.chemistry.carbonate import activity_log
 
 from .compare import assert_relative, table
 
@@ -40,7 +41,7 @@ def test_activity_of_the_speciation_program() -> None:
     assert {r["database"] for r in rows} > set(SAME_CONSTANT)
     for row in rows:
         kelvin, strength = float(row["T_C"]) + KELVIN, float(row["I_mol"])
-        effect = ammonia.activity_log(kelvin, strength)
+        effect = activity_log(kelvin, strength)
         share = 1.0 / (1.0 + 10.0 ** (float(row["pKa"]) - effect - 8.0))
         assert share == pytest.approx(float(row["fraction_pH8"]), rel=0.01), row
 
