@@ -1,0 +1,229 @@
+"""The `pleuston` command. Every command says in one line what it does and ends with a code.
+
+Exit codes: 0 done; 1 a check failed; 2 the input can't be taken; 3 the model or the
+engine can't do it. Errors are one line on standard error.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from pleuston.base.errors import PleustonError
+from pleuston.cli.show import emit
+
+app = typer.Typer(
+    help="Keeps the record and the balance of planted, soil-bottomed tanks without filter, "
+    "and turns both into the week's round.\n\nStart with: pleuston demo my-rack, then "
+    "pleuston round my-rack --at 2026-07-20",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    rich_markup_mode=None,
+)
+
+RackArg = Annotated[Path, typer.Argument(metavar="RACK", help="A rack folder.")]
+TankArg = Annotated[str, typer.Argument(metavar="[TANK]", help="A tank; without it, every tank.")]
+AtOption = Annotated[
+    str,
+    typer.Option("--at", help="Answer as of this time (ISO 8601), using nothing recorded later."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")]
+SeedOption = Annotated[int, typer.Option("--seed", help="Seed of the members drawn.")]
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where to write it; must not exist or be empty.")],
+    json: JsonOption = False,
+) -> None:
+    """Write the demo rack: nine invented tanks over twenty weeks."""
+    from pleuston.services.demo import write_demo
+
+    emit({"written": str(write_demo(folder))}, json, "demo")
+
+
+@app.command(name="import")
+def import_(
+    source: Annotated[Path, typer.Argument(help="The rack folder to take in.")],
+    target: Annotated[Path, typer.Argument(help="The rack folder to write.")],
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only check, write nothing.")] = False,
+    json: JsonOption = False,
+) -> None:
+    """Check a rack folder row by row and take it in whole, or say what can't be taken."""
+    from pleuston.services.racks import import_rack
+
+    emit(import_rack(source, None if dry_run else target), json, "import")
+
+
+@app.command()
+def export(
+    rack: RackArg,
+    target: Annotated[Path, typer.Argument(help="The folder to write.")],
+    json: JsonOption = False,
+) -> None:
+    """Write a rack as a folder of plain CSV with its description."""
+    from pleuston.services.racks import export_rack
+
+    emit(export_rack(rack, target), json, "export")
+
+
+@app.command()
+def tanks(rack: RackArg, at: AtOption = "", json: JsonOption = False) -> None:
+    """List the tanks: litres, plants, animals, last reading."""
+    from pleuston.services.racks import list_tanks
+
+    emit(list_tanks(rack, at), json, "tanks")
+
+
+@app.command()
+def outlook(
+    rack: RackArg,
+    tank: TankArg = "",
+    at: AtOption = "",
+    days: Annotated[int, typer.Option("--days", min=1, max=366, help="How far to look.")] = 28,
+    json: JsonOption = False,
+    seed: SeedOption = 1,
+) -> None:
+    """Look ahead: daily ranges of every quantity, and when a limit may be crossed."""
+    from pleuston.services.answers import outlook_answer
+
+    emit(outlook_answer(rack, tank, at, days, seed), json, "outlook")
+
+
+@app.command()
+def ledger(
+    rack: RackArg,
+    tank: TankArg = "",
+    element: Annotated[str, typer.Option("--element", help="N, P, K, Ca, Cu, water, ...")] = "N",
+    since: Annotated[str, typer.Option("--from", help="Start of the period (ISO 8601).")] = "",
+    until: Annotated[str, typer.Option("--to", help="End of the period (ISO 8601).")] = "",
+    at: AtOption = "",
+    json: JsonOption = False,
+    seed: SeedOption = 1,
+) -> None:
+    """Show what came in, went out and stayed of one element, and what is unexplained."""
+    from pleuston.services.answers import ledger_answer
+
+    emit(ledger_answer(rack, tank, element, since, until, at, seed), json, "ledger")
+
+
+@app.command(name="round")
+def round_(
+    rack: RackArg,
+    at: AtOption = "",
+    json: JsonOption = False,
+    seed: SeedOption = 1,
+    report: Annotated[
+        Path | None, typer.Option("--report", help="Also write an HTML report here.")
+    ] = None,
+) -> None:
+    """This week's round: per tank what to take out, feed, top up, test, or leave alone."""
+    from pleuston.services.answers import round_answer
+
+    answer = round_answer(rack, at, seed, report)
+    emit(answer, json, "round")
+    if report is not None and not json:
+        typer.echo(f"Report: {report.resolve()}")
+
+
+@app.command()
+def run(
+    rack: RackArg,
+    tank: TankArg,
+    days: Annotated[int, typer.Option("--days", min=1, max=1000, help="Length.")] = 28,
+    at: AtOption = "",
+    members: Annotated[int, typer.Option("--members", min=1, max=5000)] = 100,
+    json: JsonOption = False,
+    seed: SeedOption = 1,
+) -> None:
+    """Run the model of a tank from its literature priors alone, readings unused."""
+    from pleuston.services.answers import run_answer
+
+    emit(run_answer(rack, tank, at, days, members, seed), json, "run")
+
+
+@app.command()
+def water(
+    file: Annotated[Path, typer.Argument(metavar="WATERS.csv", help="Analyses of source waters.")],
+    json: JsonOption = False,
+) -> None:
+    """Judge source waters: conductivity from ions, charge balance, slips, copper for animals."""
+    from pleuston.services.waters import judge_waters
+
+    emit(judge_waters(file), json, "water")
+
+
+@app.command()
+def where(
+    name: Annotated[str, typer.Argument(help="A row, quantity, state, parameter or jump.")],
+    json: JsonOption = False,
+) -> None:
+    """Show where a number comes from: formula, unit, source, inputs, parameters with grades."""
+    from pleuston.services.explain import where_answer
+
+    emit(where_answer(name), json, "where")
+
+
+@app.command()
+def table(
+    theme: Annotated[str, typer.Argument(help="A theme of rows, such as nitrogen.")] = "",
+    json: JsonOption = False,
+) -> None:
+    """Show the table of processes: every row with its solved coefficients."""
+    from pleuston.services.explain import table_answer
+
+    emit(table_answer(theme), json, "table")
+
+
+@app.command()
+def parameters(
+    prefix: Annotated[str, typer.Argument(help="Only names that start so.")] = "",
+    json: JsonOption = False,
+) -> None:
+    """List the parameter records: value, range, source, page, grade."""
+    from pleuston.services.explain import parameters_answer
+
+    emit(parameters_answer(prefix), json, "parameters")
+
+
+@app.command()
+def check(json: JsonOption = False) -> None:
+    """Print the report card: laws, balances, grades of parameters, verification digits."""
+    from pleuston.services.check import report_card
+
+    answer = report_card()
+    emit(answer, json, "check")
+    if not answer["good"]:
+        raise typer.Exit(1)
+
+
+def run_command(arguments: list[str] | None = None) -> int:
+    """Run the command line and return its exit code."""
+    try:
+        app(arguments, standalone_mode=False)
+    except PleustonError as error:
+        print(f"pleuston: {error}", file=sys.stderr)
+        return error.exit_code
+    except typer.Exit as leave:
+        return leave.exit_code
+    except typer.Abort:
+        return 130
+    except Exception as error:
+        import click
+
+        if isinstance(error, click.exceptions.Exit):
+            return error.exit_code
+        if isinstance(error, click.UsageError):
+            error.show()
+            return 2
+        raise
+    return 0
+
+
+def run_main() -> None:
+    """Entry point of the installed command."""
+    sys.exit(run_command())
