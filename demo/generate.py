@@ -18,7 +18,15 @@ if str(ROOT) not in sys.path:
 
 from demo.rounds import twenty_weeks  # noqa: E402
 from demo.slips import Slip, slip_up  # noqa: E402
-from demo.stories import BLENDS, RACK, STORIES, TANK_COLUMNS, WATER_COLUMNS, WATERS, tank_rows  # noqa: E402, E501
+from demo.stories import (  # noqa: E402
+    BLENDS,
+    RACK,
+    STORIES,
+    TANK_COLUMNS,
+    WATER_COLUMNS,
+    WATERS,
+    tank_rows,
+)
 
 SEED = 20260302
 RACK_FOLDER = ROOT / "src" / "pleuston" / "demo_rack"

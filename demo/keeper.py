@@ -79,15 +79,20 @@ class Keeper:
         minutes = int(hour * 60 + self.chance.integers(0, 7))
         self.clock = day + timedelta(minutes=minutes)
 
-    def write(self, tank: str, kind: str, what: str = "", low: str = "", high: str = "",
-              unit: str = "", method: str = "", note: str = "", minutes: int = 0) -> Note:  # fmt: skip
+    def write(
+        self, tank: str, kind: str, what: str = "", low: str = "", high: str = "",
+        unit: str = "", method: str = "", note: str = "", minutes: int = 0,
+    ) -> Note:  # fmt: skip
+        """Note one thing, some minutes after the last."""
         self.clock += timedelta(minutes=minutes)
         made = Note(self.clock, tank, kind, what, low, high, unit, method, note)
         self.notes.append(made)
         return made
 
-    def amount(self, tank: str, kind: str, what: str, value: float, unit: str, digits: int = 3,
-               method: str = "", note: str = "") -> Note:  # fmt: skip
+    def amount(
+        self, tank: str, kind: str, what: str, value: float, unit: str, digits: int = 3,
+        method: str = "", note: str = "",
+    ) -> Note:  # fmt: skip
         """Note an exact amount."""
         shown = text(value, digits)
         return self.write(tank, kind, what, shown, shown, unit, method, note)

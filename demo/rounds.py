@@ -87,7 +87,7 @@ class Shelf:
         self._look(week)
         keeper.cover(tank, self.world)
         if story.tank != "Dogwood" or week <= 4:
-            self._thin(week)
+            self._thin()
         keeper.thermometer(tank, self.world.temperature)
         keeper.pen(tank, self.world, story.pen_shows_ec)
         for what in self._tests(week):
@@ -113,13 +113,13 @@ class Shelf:
         self.keeper.amount(self.story.tank, "water_change", "rain butt", 2.0, "L", 1,
                            note="mulm siphoned off")  # fmt: skip
 
-    def _thin(self, week: int) -> None:
+    def _thin(self) -> None:
         world, keeper, tank = self.world, self.keeper, self.story.tank
         if len(world.plants) > 1:
             self._weigh_three()
             keeper.cover(tank, world, "after")
             return
-        (species, grams), = world.plants.items()
+        ((species, grams),) = world.plants.items()
         aim = self.story.target / 100.0 * float(self.chance.normal(1.0, 0.08))
         if world.cover < aim + 0.05:
             return

@@ -100,7 +100,7 @@ class World:
     soil_k_rate: float = 0.004
     p_rest: float = 0.04
     oxidise_tan: float = 1.0
-    oxidise_no2: float = 2.0
+    oxidise_no2: float = 4.0
     most_oxidise: float = 2.5
     denitrify: float = 0.006
     film: float = 0.0
@@ -267,7 +267,7 @@ class World:
         tan = self.mg["tan"] * (1.0 - np.exp(-self.oxidise_tan * warm * buffered))
         no2 = self.mg["no2"] * (1.0 - np.exp(-self.oxidise_no2 * warm * buffered))
         grow1 = 0.22 * self.conc("tan") / (self.conc("tan") + 0.10) * warm * buffered - 0.03
-        grow2 = 0.24 * self.conc("no2") / (self.conc("no2") + 0.06) * warm * buffered - 0.02
+        grow2 = 0.24 * self.conc("no2") / (self.conc("no2") + 0.03) * warm * buffered - 0.006
         self.oxidise_tan = _between(self.oxidise_tan * np.exp(grow1), 0.02, self.most_oxidise)
         self.oxidise_no2 = _between(self.oxidise_no2 * np.exp(grow2), 0.01, self.most_oxidise * 2)
         gone = self.mg["no3"] * (1.0 - np.exp(-self.denitrify * self.surface * 1e3 / self.litres))
