@@ -53,7 +53,10 @@ class Water:
 
 @dataclass(frozen=True, slots=True)
 class Species:
-    """The water at its pH; carbon in mg/L of C, pairs counted with their carbon."""
+    """The water at its pH; carbon in mg/L of C, pairs counted with their carbon.
+
+    What ends in `charged` is all but the neutral pairs, mg/L of the element: it conducts.
+    """
 
     ph: float
     co2: float
@@ -61,6 +64,10 @@ class Species:
     carbonate: float
     carbon_inorganic: float
     calcite_saturation_log: float
+    carbonate_charged: float
+    calcium_charged: float
+    magnesium_charged: float
+    sulfate_charged: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +111,15 @@ def _constants(water: Water) -> _Constants:
 
 @dataclass(frozen=True, slots=True)
 class _Free:
-    """Free ions and carbon of all species, mol/L."""
+    """Free ions, those with their charged pairs, and paired carbon, mol/L."""
 
     bicarbonate: float
     carbonate: float
     calcium: float
     magnesium: float
+    sulfate: float
+    calcium_charged: float
+    magnesium_charged: float
     paired_bicarbonate: float
     paired_carbonate: float
 
@@ -135,7 +145,7 @@ def _free(
         ca = total_ca / (1.0 + ca_h * hco3 + ca_c * co3 + ca_s * so4)
         mg = total_mg / (1.0 + mg_h * hco3 + mg_c * co3 + mg_s * so4)
     return _Free(
-        hco3, co3, ca, mg,
+        hco3, co3, ca, mg, so4, ca * (1.0 + ca_h * hco3), mg * (1.0 + mg_h * hco3),
         (ca_h * ca + mg_h * mg) * hco3, (ca_c * ca + mg_c * mg) * co3,
     )  # fmt: skip
 
@@ -192,6 +202,10 @@ def _species(ph: float, proton: float, k: _Constants, free: _Free) -> Species:
         carbonate=carbonate.MG_C * carbonate_all,
         carbon_inorganic=carbonate.MG_C * (co2 + bicarbonate + carbonate_all),
         calcite_saturation_log=math.log10(product) - k.calcite if product > 0.0 else -math.inf,
+        carbonate_charged=carbonate.MG_C * free.carbonate,
+        calcium_charged=40078.0 * free.calcium_charged,
+        magnesium_charged=24305.0 * free.magnesium_charged,
+        sulfate_charged=32060.0 * free.sulfate,
     )
 
 
