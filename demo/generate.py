@@ -7,16 +7,15 @@ import csv
 import io
 import sys
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from datetime import timedelta
 from pathlib import Path
-
-import numpy as np
 
 ROOT = Path(__file__).resolve().parents[1]
 if str(ROOT) not in sys.path:
     sys.path.insert(0, str(ROOT))
 
-from demo.rounds import twenty_weeks  # noqa: E402
+from demo.rounds import START, Shelf, twenty_weeks  # noqa: E402
 from demo.slips import Slip, slip_up  # noqa: E402
 from demo.stories import (  # noqa: E402
     BLENDS,
@@ -30,7 +29,16 @@ from demo.stories import (  # noqa: E402
 
 SEED = 20260302
 RACK_FOLDER = ROOT / "src" / "pleuston" / "demo_rack"
-TRUTH = ROOT / "demo" / "truth.toml"
+TRUTH_FOLDER = ROOT / "demo"
+TRUTH_FILES = ("truth.toml", "truth.csv")
+TRUTH_COLUMNS = {
+    "ec25": ("ec25_us_cm", 0), "kh": ("kh_dh", 2), "gh": ("gh_dh", 2), "ph": ("ph", 2),
+    "tan": ("ammonium_mg_l_n", 3), "no2": ("nitrite_mg_l_n", 3), "no3": ("nitrate_mg_l_n", 2),
+    "po4": ("phosphate_mg_l_p", 3), "k": ("potassium_mg_l", 2), "cu": ("copper_mg_l", 4),
+    "oxygen": ("oxygen_dawn_mg_l", 1), "temp": ("temperature_c", 1), "cover": ("cover_share", 2),
+    "grams": ("floating_g", 1), "litres": ("water_l", 2),
+}  # fmt: skip
+"""What truth.csv holds: name inside, column, digits."""
 ENTRY_COLUMNS = ("id", "at", "tank", "kind", "what", "low", "high", "unit", "by", "method", "note")
 FEED_COLUMNS = ("feed", "protein_pct", "phosphorus_pct", "potassium_pct", "copper_mg_kg",
                 "moisture_pct", "note")  # fmt: skip
@@ -46,10 +54,9 @@ def csv_text(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     return out.getvalue()
 
 
-def rack_files() -> tuple[dict[str, str], str]:
-    """Give the files of the rack, and the truth behind them as TOML."""
-    keeper, _ = twenty_weeks(np.random.default_rng(SEED))
-    notes = keeper.numbered()
+def rack_files() -> tuple[dict[str, str], dict[str, str]]:
+    """Give the files of the rack, and those of the truth behind it."""
+    notes, shelves = twenty_weeks(SEED)
     slips = slip_up(notes)
     files = {
         "rack.csv": csv_text(("key", "value"), RACK),
@@ -60,12 +67,14 @@ def rack_files() -> tuple[dict[str, str], str]:
         "tanks.csv": csv_text(TANK_COLUMNS, tank_rows()),
         "entries.csv": csv_text(ENTRY_COLUMNS, [note.row for note in notes]),
     }
-    return files, truth_text(slips)
+    return files, {"truth.toml": truth_text(slips), "truth.csv": truth_table(shelves)}
 
 
 def truth_text(slips: Sequence[Slip]) -> str:
     """What really went on, for scoring: causes by tank, and the wrong entries."""
-    lines = ["# The truth behind the invented demo rack. Written by demo/generate.py: do not edit."]
+    lines = [
+        "# The truth behind the demo rack, written by demo/generate.py: do not edit it by hand."
+    ]
     for story in STORIES:
         lines += [
             "", "[[tank]]", f'tank = "{story.tank}"', f'cause = "{story.cause}"',
@@ -79,6 +88,19 @@ def truth_text(slips: Sequence[Slip]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def truth_table(shelves: Mapping[str, Shelf]) -> str:
+    """The hidden state of every tank at the end of each Sunday, after the round."""
+    rows = []
+    for tank, shelf in shelves.items():
+        for number in range(6, len(shelf.truth), 7):
+            day = (START + timedelta(days=number)).date().isoformat()
+            true = shelf.truth[number]
+            rows.append(
+                (tank, day, *(f"{true[key]:.{n}f}" for key, (_, n) in TRUTH_COLUMNS.items()))
+            )
+    return csv_text(("tank", "day", *(name for name, _ in TRUTH_COLUMNS.values())), rows)
+
+
 def write(folder: Path, truth: Path) -> None:
     """Write the rack and its truth; the exchange module gives the rack its final bytes."""
     from pleuston.store.exchange import read_rack, write_rack
@@ -88,16 +110,17 @@ def write(folder: Path, truth: Path) -> None:
     for name, text in files.items():
         (folder / name).write_text(text, encoding="utf-8", newline="")
     write_rack(read_rack(folder), folder)
-    truth.write_text(told, encoding="utf-8", newline="")
+    for name, text in told.items():
+        (truth / name).write_text(text, encoding="utf-8", newline="")
 
 
 def differences() -> list[str]:
     """Give the names of committed files that a fresh run would write otherwise."""
     with tempfile.TemporaryDirectory() as work:
-        folder, truth = Path(work) / "rack", Path(work) / TRUTH.name
+        folder, truth = Path(work) / "rack", Path(work)
         write(folder, truth)
         pairs = [(RACK_FOLDER / path.name, path) for path in sorted(folder.iterdir())]
-        pairs.append((TRUTH, truth))
+        pairs += [(TRUTH_FOLDER / name, truth / name) for name in TRUTH_FILES]
         stray = {p.name for p in RACK_FOLDER.iterdir()} - {p.name for p in folder.iterdir()}
         return sorted(stray) + [
             old.name
@@ -110,7 +133,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true", help="compare only; 1 on a difference")
     if not parser.parse_args().check:
-        write(RACK_FOLDER, TRUTH)
+        write(RACK_FOLDER, TRUTH_FOLDER)
         return 0
     changed = differences()
     if changed:

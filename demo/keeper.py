@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -99,13 +98,6 @@ class Keeper:
 
     def seen(self, tank: str, sign: str, note: str = "") -> None:
         self.write(tank, "seen", sign, "1", "1", note=note)
-
-    def numbered(self) -> list[Note]:
-        """All notes in order of time, each with its own id."""
-        self.notes.sort(key=lambda note: note.at)
-        for note in self.notes:
-            note.id = str(uuid.UUID(bytes=self.chance.bytes(16), version=4))
-        return self.notes
 
     # readings
 

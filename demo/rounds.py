@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
 import numpy as np
 
-from demo.keeper import FULL_TEST, Keeper
+from demo.keeper import FULL_TEST, Keeper, Note
 from demo.stories import (
     BLADDER,
     NEW_PIPE_COPPER,
@@ -63,7 +64,7 @@ class Shelf:
         keeper.amount(tank, "plant_in", species, grams, "g", 0, "guessed",
                       "present at the start of the record")  # fmt: skip
         for species, count in story.animals.items():
-            self._stock(species, count, "present at the start of the record")
+            self.stock(species, count, "present at the start of the record")
         shown = 5 * round(story.ppfd / 5 + self.chance.normal(0, 0.5))
         keeper.write(tank, "reading", "light_ppfd", str(shown - 5), str(shown + 5), "umol/m2/s",
                      "borrowed meter")  # fmt: skip
@@ -73,7 +74,7 @@ class Shelf:
         for what in FULL_TEST:
             keeper.test(tank, self.world, what)
 
-    def _stock(self, species: str, count: int, note: str) -> None:
+    def stock(self, species: str, count: int, note: str) -> None:
         mass = f"{ANIMALS[species].mass:g} g"
         self.keeper.write(self.story.tank, "stock_in", species, str(count), str(count), "", mass,
                           note)  # fmt: skip
@@ -222,10 +223,10 @@ class Shelf:
     def _hazard(self, species: str) -> float:
         """Chance of an animal to die on a day."""
         world, group = self.world, ANIMALS[species].group
-        chance = 0.0003
+        chance = 0.0002
         copper, acid = world.conc("cu"), max(0.0, 1.0 - world.kh / 0.9)
         if group == "shrimp":
-            chance += 0.010 * (copper / 0.04) ** 2 + 0.002 * acid
+            chance += 0.016 * (copper / 0.04) ** 1.5 + 0.002 * acid
         if group == "snail":
             chance += 0.002 * (copper / 0.04) ** 2 + 0.030 * acid
         if group == "fish" and world.oxygen_dawn < 1.0:
@@ -273,10 +274,10 @@ def _special(shelves: dict[str, Shelf], number: int, day: datetime, keeper: Keep
     """Single happenings of the twenty weeks."""
     acts: dict[int, Callable[[], None]] = {
         HOLIDAY[0]: lambda: _holiday(keeper, day),
-        42: lambda: _first_shrimp(shelves["Iris"], keeper, day),
+        42: lambda: _first_shrimp(shelves["Iris"], day),
         57: lambda: _plumber(keeper, day),
-        98: lambda: _shorter_days(shelves["Alder"], keeper, day),
-        112: lambda: _brighter(shelves["Iris"], keeper, day),
+        98: lambda: _new_hours(shelves["Alder"], 8.5, day, "algae on the glass"),
+        112: lambda: _new_hours(shelves["Iris"], 9.0, day, ""),
     }
     if number in acts:
         acts[number]()
@@ -293,22 +294,16 @@ def _plumber(keeper: Keeper, day: datetime) -> None:
     keeper.write("", "note", note="the pipe to the cellar tap was replaced")
 
 
-def _first_shrimp(shelf: Shelf, keeper: Keeper, day: datetime) -> None:
-    keeper.at(day, 16.0)
+def _first_shrimp(shelf: Shelf, day: datetime) -> None:
+    shelf.keeper.at(day, 16.0)
     shelf.world.animals[SHRIMP] = 12
-    shelf._stock(SHRIMP, 12, "first animals")
+    shelf.stock(SHRIMP, 12, "first animals")
 
 
-def _shorter_days(shelf: Shelf, keeper: Keeper, day: datetime) -> None:
-    keeper.at(day, 20.0)
-    shelf.world.hours = 8.5
-    keeper.amount("Alder", "setting", "light_hours", 8.5, "h", 1, note="algae on the glass")
-
-
-def _brighter(shelf: Shelf, keeper: Keeper, day: datetime) -> None:
-    keeper.at(day, 20.0)
-    shelf.world.hours = 9.0
-    keeper.amount("Iris", "setting", "light_hours", 9.0, "h", 1)
+def _new_hours(shelf: Shelf, hours: float, day: datetime, why: str) -> None:
+    shelf.keeper.at(day, 21.0)
+    shelf.world.hours = hours
+    shelf.keeper.amount(shelf.story.tank, "setting", "light_hours", hours, "h", 1, note=why)
 
 
 def _room_readings(keeper: Keeper, day: datetime, degrees: float, number: int) -> None:
@@ -318,26 +313,40 @@ def _room_readings(keeper: Keeper, day: datetime, degrees: float, number: int) -
         keeper.hygrometer(44.0 + 8.0 * number / 140.0)
 
 
-def twenty_weeks(chance: np.random.Generator) -> tuple[Keeper, dict[str, Shelf]]:
-    """Run all tanks side by side; give the keeper with all notes, and the hidden worlds."""
+def twenty_weeks(seed: int) -> tuple[list[Note], dict[str, Shelf]]:
+    """Run all tanks; give all notes in order of time, each with its id, and the hidden worlds.
+
+    Every tank has its own chances, so that a change to one leaves the others as they are.
+    """
+    chance = np.random.default_rng(seed)
     keeper = Keeper(chance)
-    shelves = {s.tank: Shelf(i, s, keeper, chance) for i, s in enumerate(STORIES)}
-    for shelf in shelves.values():
-        shelf.begin()
+    shelves: dict[str, Shelf] = {}
+    for place, story in enumerate(STORIES):
+        own = np.random.default_rng((seed, place))
+        shelves[story.tank] = Shelf(place, story, Keeper(own), own)
+        shelves[story.tank].begin()
     for number in range(7 * WEEKS):
-        day, week = START + timedelta(days=number), number // 7 + 1
-        degrees, dry = room(number, chance), dryness(number)
-        away = HOLIDAY[0] <= number <= HOLIDAY[1]
-        _special(shelves, number, day, keeper)
-        if number % 7 == 6 and not away:
-            _room_readings(keeper, day, degrees, number)
-        for shelf in shelves.values():
-            if number > 0 and not away:
+        _one_day(shelves, number, keeper)
+    notes = keeper.notes + [note for shelf in shelves.values() for note in shelf.keeper.notes]
+    notes.sort(key=lambda note: note.at)
+    for note in notes:
+        note.id = str(uuid.UUID(bytes=chance.bytes(16), version=4))
+    return notes, shelves
+
+
+def _one_day(shelves: dict[str, Shelf], number: int, keeper: Keeper) -> None:
+    day, week = START + timedelta(days=number), number // 7 + 1
+    degrees, dry = room(number, keeper.chance), dryness(number)
+    away = HOLIDAY[0] <= number <= HOLIDAY[1]
+    _special(shelves, number, day, keeper)
+    if number % 7 == 6 and not away:
+        _room_readings(keeper, day, degrees, number)
+    for shelf in shelves.values():
+        if not away:
+            if number > 0:
                 shelf.dawn(day)
-            if number % 7 == 6 and not away and week not in MISSED.get(shelf.story.tank, ()):
+            if number % 7 == 6 and week not in MISSED.get(shelf.story.tank, ()):
                 shelf.round_of(week, day)
-            if not away:
-                shelf.feed(number, day)
-                shelf.births(day)
-            shelf.go_on(degrees, dry)
-    return keeper, shelves
+            shelf.feed(number, day)
+            shelf.births(day)
+        shelf.go_on(degrees, dry)

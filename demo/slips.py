@@ -54,7 +54,7 @@ SLIPS: tuple[tuple[str, str, str, str, str, Wrong], ...] = (
     ("Hazel", "reading", "ec25", "2026-05-17", "decimal slip", _a_tenth),
     ("Alder", "feed", "flake", "2026-06-02", "decimal slip", _ten_times),
     ("Fern", "reading", "nitrate_ion", "2026-04-05", "N and ion mixed up", _as_nitrogen),
-    ("Iris", "reading", "nitrite_ion", "2026-04-12", "N and ion mixed up", _as_nitrogen),
+    ("Iris", "reading", "nitrite_ion", "2026-03-29", "N and ion mixed up", _as_nitrogen),
     ("Elder", "reading", "pen_ppm", "2026-06-07", "wrong tank", _other_tank("Dogwood")),
     ("Gorse", "harvest", "Lemna minor", "2026-04-26", "wrong tank", _other_tank("Hazel")),
 )

@@ -129,7 +129,7 @@ STORIES = (
         "2024-02-17", "cellar tap", 40, "shrimp pellet", 0.05, (0, 2, 3, 5), {LEMNA: 11.0},
         {SHRIMP: 34, BLADDER: 15}, ("Sagittaria subulata", 35.0),
         (("soft tap", 1.7),), {"no3": 1.8, "po4": 0.10, "k": 4.5, "tan": 0.02}, {},
-        False, "copper_source", 11,
+        False, "copper_source", 10,
         "new copper pipe to the cellar tap from week 9; standing water holds 0.6 mg/L copper",
     ),
     Story(

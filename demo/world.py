@@ -265,7 +265,7 @@ class World:
         warm = 2.0 ** ((self.temperature - 24.0) / 10.0)
         buffered = self.conc("alk") / (self.conc("alk") + 0.25)
         tan = self.mg["tan"] * (1.0 - np.exp(-self.oxidise_tan * warm * buffered))
-        no2 = self.mg["no2"] * (1.0 - np.exp(-self.oxidise_no2 * warm * buffered))
+        no2 = (self.mg["no2"] + tan) * (1.0 - np.exp(-self.oxidise_no2 * warm * buffered))
         grow1 = 0.22 * self.conc("tan") / (self.conc("tan") + 0.10) * warm * buffered - 0.03
         grow2 = 0.24 * self.conc("no2") / (self.conc("no2") + 0.03) * warm * buffered - 0.006
         self.oxidise_tan = _between(self.oxidise_tan * np.exp(grow1), 0.02, self.most_oxidise)
