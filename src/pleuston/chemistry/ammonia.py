@@ -47,7 +47,7 @@ def ammonia_fraction(ph: Any, temperature: Any, ionic_strength: Any) -> Any:
 
 
 def _of_ph(ph: Any, acid: float, base: float, middle: float) -> Any:
-    power = np.exp(LN10 * (ph - middle))
+    power = np.exp(LN10 * (strip(ph, "1") - middle))
     return acid * power / (1.0 + power) + base / (1.0 + power)
 
 

@@ -184,7 +184,7 @@ def proton_activity(ph: Any) -> Any:
 
     ph [1]: 10^-pH.
     """
-    return attach(_power10(-ph), "mol/L")
+    return attach(_power10(-strip(ph, "1")), "mol/L")
 
 
 @cited("stumm1996", "ionisation fractions")
@@ -244,7 +244,7 @@ def alkalinity_of_carbon(
     """
     proton = proton_activity(ph)
     bicarbonate = bicarbonate_share(ph, carbonic_first, carbonic_second)
-    per_carbon = bicarbonate * (1.0 + 2.0 * (carbonic_second / proton))
+    per_carbon = strip(bicarbonate * (1.0 + 2.0 * (carbonic_second / proton)), "1")
     carbon = strip(carbon_inorganic_concentration, "mg/L") * (1e3 / MG_C)
     free = 1e3 * strip(water_product / proton - proton, "mol/L")
     return attach(carbon * per_carbon + free, "meq/L")
@@ -263,8 +263,9 @@ def alkalinity_of_nutrients(
     ph [1]; ammonium_concentration [mg/L of N], total; ammonia_fraction [1];
     phosphate_concentration [mg/L of P]; phosphoric_second [mol/L].
     """
-    ammonia = strip(ammonium_concentration, "mg/L") * (1e3 / MG_N) * ammonia_fraction
-    hydrogen = 1.0 / (1.0 + proton_activity(ph) / phosphoric_second)
+    free = strip(ammonia_fraction, "1")
+    ammonia = strip(ammonium_concentration, "mg/L") * (1e3 / MG_N) * free
+    hydrogen = strip(1.0 / (1.0 + proton_activity(ph) / phosphoric_second), "1")
     phosphate = strip(phosphate_concentration, "mg/L") * (1e3 / MG_P) * hydrogen
     return attach(ammonia + phosphate, "meq/L")
 

@@ -80,7 +80,7 @@ def evaporation_shah(
     lift = density_room - density_water
     rises = lift > 0.0
     moist = humidity_ratio(vapour_water, air_pressure) - humidity_ratio(vapour_room, air_pressure)
-    natural = 35.0 * density_water * np.cbrt(np.where(rises, lift, 1.0)) * moist
+    natural = 35.0 * density_water * np.cbrt(np.where(rises, lift, 1.0)) * strip(moist, "1")
     currents = 5e-5 * PASCAL_PER_ATM * strip(vapour_water - vapour_room, "atm")
     hourly = largest(np.where(rises, natural, 0.0), currents, 0.0)
     return attach(HOURS_PER_DAY * hourly, "kg/m^2/d")

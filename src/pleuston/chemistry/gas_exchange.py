@@ -149,7 +149,7 @@ def transfer_surface_renewal(dissipation: Any, viscosity_kinematic: Any, schmidt
     """
     stirred = strip(dissipation, "m^2/s^3") * strip(viscosity_kinematic, "m^2/s")
     fourth = np.sqrt(np.sqrt(stirred))
-    return attach(0.42 * SECONDS_PER_DAY * fourth / np.sqrt(schmidt), "m/d")
+    return attach(0.42 * SECONDS_PER_DAY * fourth / np.sqrt(strip(schmidt, "1")), "m/d")
 
 
 @cited("hoover1969", "enhancement factor; rate law at 25 degC 0.026 + 8500 [OH] 1/s")
