@@ -191,15 +191,15 @@ def conductivity_warming(temperature: Any) -> Any:
 
 
 @cited("parkhurst2013", "quadratic through seven fresh waters at 0 to 35 degC, speciated")
-def conductivity_at_25(conductivity: Any, temperature: Any) -> Any:
+def conductivity_at_25(conductivity_here: Any, temperature: Any) -> Any:
     """Conductivity brought to 25 degC [uS/cm].
 
-    conductivity [uS/cm], at the water's own temperature; temperature [K], 278 to 308 K.
+    conductivity_here [uS/cm], at the water's own temperature; temperature [K], 278 to 308 K.
 
     >>> print(round(conductivity_at_25(345.2, 293.15)))
     386
     """
-    return conductivity / conductivity_warming(temperature)
+    return conductivity_here / conductivity_warming(temperature)
 
 
 @cited("common_practice", "a pen multiplies conductivity by its factor")

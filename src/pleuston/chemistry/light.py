@@ -58,36 +58,3 @@ def light_mean_share(attenuation: Any, depth: Any) -> Any:
     """
     thickness = attenuation * depth
     return (1.0 - np.exp(-thickness)) / thickness
-
-
-@cited("kirk2011", "attenuation as the sum of what absorbs and scatters")
-def light_attenuation(
-    attenuation_clear: Any,
-    attenuation_humic: Any,
-    humic_concentration: Any,
-    attenuation_algae: Any,
-    algae_concentration: Any,
-) -> Any:
-    """Attenuation of the light by water, humic matter and algae [1/m].
-
-    attenuation_clear [1/m]; attenuation_humic, attenuation_algae [m^2/g];
-    humic_concentration, algae_concentration [g/m^3].
-
-    >>> print(round(light_attenuation(0.2, 0.05, 4.0, 0.2, 1.0), 3))
-    0.6
-    """
-    coloured = attenuation_humic * humic_concentration
-    return attenuation_clear + coloured + attenuation_algae * algae_concentration
-
-
-@cited("common_practice", "area-weighted light below a floating cover")
-def light_under_cover(light: Any, cover: Any, cover_transmission: Any) -> Any:
-    """Mean light below a floating cover [umol/m^2/s].
-
-    light [umol/m^2/s]; cover [1], share of the surface; cover_transmission [1], share of
-    the light that passes leaves.
-
-    >>> print(round(light_under_cover(100.0, 0.8, 0.1), 3))
-    28.0
-    """
-    return light * (1.0 - cover + cover * cover_transmission)
