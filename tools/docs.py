@@ -6,6 +6,7 @@ with 1 when a page is stale.
 
 from __future__ import annotations
 
+import inspect
 import json
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -13,7 +14,11 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+from typer.main import get_command
+
 from pleuston.base import glossary, parameters, references
+from pleuston.cli.main import app
+from pleuston.planning.limits import beyonds, records
 
 ROOT = Path(__file__).resolve().parents[1]
 TABLE = ROOT / "src" / "pleuston" / "model" / "table.json"
@@ -122,19 +127,51 @@ def parameters_page() -> str:
         "# Parameters\n\nThe law is that of the prior: lognormal with its spread (standard",
         "deviation of the logarithm), uniform over the range, or fixed.\n",
         grid(("grade", "values", "meaning"), counts),
-        record_grid(name for name in sorted(known) if not name.startswith("limit_")),
+        record_grid(name for name in sorted(known)),
     ])  # fmt: skip
 
 
 def limits_page() -> str:
-    """The values that readings and forecasts are held against."""
-    names = sorted(name for name in parameters.load() if name.startswith("limit_"))
-    return (
-        "# Limits\n\nWhat forecasts are held against: `limit_<what>_<horizon>`. The range says\n"
-        "how far sources and conditions differ. None of them stands in for a look at the\n"
-        "animals.\n\n"
-        + record_grid(names)
+    """What readings and forecasts are held against, by quantity."""
+    columns = ("who", "from", "over a", "severity", "word", "grade", "source", "conditions, note")
+    themes: dict[str, list[Any]] = {}
+    for limit in records():
+        themes.setdefault(limit.quantity, []).append(limit)
+    parts = [
+        "# Limits\n\nWhat readings and forecasts are held against. None of them stands in for\n"
+        "a look at the animals.\n"
+    ]
+    for quantity, limits in sorted(themes.items()):
+        rows = (
+            (
+                ", ".join(limit.who), limit_edge(limit), limit.horizon, limit.severity, limit.word,
+                limit.grade, f"{link(limit.source)}, {limit.where}",
+                "; ".join(t for t in (limit.conditions, limit.note) if t),
+            )
+            for limit in limits
+        )  # fmt: skip
+        parts.append(f"## {quantity}\n\n" + grid(columns, rows))
+    outside = (
+        (f"`{b.quantity}`", number(b.below), number(b.above), b.unit, b.horizon, b.severity, b.word)
+        for b in beyonds()
     )
+    parts.append(
+        "## Outside a species' comfortable range\n\nHow far outside the range that the library"
+        " gives for a species a limit stands.\n\n"
+        + grid(("quantity", "below", "above", "unit", "over a", "severity", "word"), outside)
+    )
+    return "\n".join(parts)
+
+
+def limit_edge(limit: Any) -> str:
+    """Where a limit stands: its numbers, or the name of the rule that gives them."""
+    edges = [
+        f"{word} {number(value)} {limit.unit}"
+        for word, value in (("below", limit.low), ("above", limit.high))
+        if value is not None
+    ]
+    factor = f", times {number(limit.factor)}" if limit.factor != 1 else ""
+    return " or ".join(edges) or f"rule `{limit.rule}`{factor}"
 
 
 def change_rows(changes: Iterable[Mapping[str, Any]]) -> Iterator[tuple[str, ...]]:
@@ -199,11 +236,6 @@ def option_rows(command: Any) -> Iterator[tuple[str, str]]:
 
 def commands_page() -> str:
     """Every command with its arguments and options, from the program itself."""
-    import inspect
-
-    from pleuston.cli.main import app
-    from typer.main import get_command
-
     group: Any = get_command(app)
     parts = [f"# Commands\n\n{inspect.cleandoc(group.help or '')}\n"]
     for name, command in sorted(group.commands.items()):
