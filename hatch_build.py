@@ -6,6 +6,7 @@ Without a compiler the package still works, on the NumPy twin of the kernel.
 from __future__ import annotations
 
 import importlib.util
+import sysconfig
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -19,7 +20,7 @@ class KernelHook(BuildHookInterface[Any]):
     PLUGIN_NAME = "custom"
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
-        """Build the kernel and mark the wheel as bound to this kind of machine."""
+        """Build the kernel and mark the wheel as made for this kind of machine."""
         if self.target_name != "wheel":
             return
         package = Path(self.root) / "src" / "pleuston"
@@ -35,7 +36,8 @@ class KernelHook(BuildHookInterface[Any]):
         for old in set(native.glob("kernel-*.so")) - set(built):
             old.unlink()
         build_data["pure_python"] = False
-        build_data["infer_tag"] = True
+        system = sysconfig.get_platform().replace("-", "_").replace(".", "_")
+        build_data["tag"] = f"py3-none-{system}"  # ctypes loads it from any Python
         if version != "editable":
             build_data["artifacts"] += [
                 f"/{Path(path).relative_to(self.root).as_posix()}" for path in built
