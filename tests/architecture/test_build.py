@@ -18,7 +18,7 @@ def test_the_kernel_builds_without_a_system_compiler(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.delenv("CC", raising=False)
-    monkeypatch.setattr(shutil, "which", lambda name: None)
+    monkeypatch.setattr(shutil, "which", lambda _: None)
     command = kernel_build.compiler()
     assert command is not None
     assert "ziglang" in command
