@@ -8,6 +8,8 @@ from datetime import UTC, datetime
 import pytest
 
 from pleuston.base.errors import InputError
+from pleuston.base.units import convert
+from pleuston.records.composition import element_share
 from pleuston.records.kinds import READINGS
 from pleuston.records.readings import interval, mean_mass_g, pen_factor
 from pleuston.records.record import Entry
@@ -107,3 +109,16 @@ def test_what_is_not_a_reading_is_refused() -> None:
 def test_mean_mass_of_animals(method: str, mass: float | None) -> None:
     entry = Entry("s", AT, "Fern", "stock_in", "Poecilia wingei", 6.0, 6.0, method=method)
     assert mean_mass_g(entry) == (None if mass is None else pytest.approx(mass))
+
+
+@pytest.mark.parametrize(
+    ("ion", "as_ion", "as_element"),
+    [
+        ("ammonium", "mg/L NH4", "mg/L NH4-N"),
+        ("nitrite", "mg/L NO2", "mg/L NO2-N"),
+        ("nitrate", "mg/L NO3", "mg/L NO3-N"),
+        ("phosphate", "mg/L PO4", "mg/L PO4-P"),
+    ],
+)
+def test_ions_weigh_the_same_everywhere(ion: str, as_ion: str, as_element: str) -> None:
+    assert convert(1.0, as_ion, as_element) == pytest.approx(float(element_share(ion)), rel=1e-12)

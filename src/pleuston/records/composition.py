@@ -90,7 +90,7 @@ def element_share(part: str) -> Fraction:
     """Mass of the counted element in one mg of the part [mg/mg].
 
     >>> round(float(1 / element_share("nitrate")), 4)
-    4.4267
+    4.4266
     """
     return ATOMIC_WEIGHT[HOLDS[part][1]] / molar_mass(part)
 
