@@ -171,7 +171,8 @@ def _water(answer: Answer, page: Page) -> None:
         unit = f" {one['unit']}" if one["unit"] not in ("", "1") and value else ""
         span = ""
         if one["low"] is not None or one["high"] is not None:
-            span = f" (expected {between(one['low'], one['high'])})"
+            open_end = one["low"] is None or one["high"] is None
+            span = f" ({'good ' * open_end}{between(one['low'], one['high'])})"
         page.line(f"[{one['word']:^4}] {words(one['what'])}:{value}{unit}{span}")
         page.line(f"       {one['reason']} [{one['source']}]")
 
