@@ -116,10 +116,13 @@ def assemble(
         tuple(close(c, way, kept, elements) for c in changes for way in instances(c.name, families))
         for changes in (rows, moves)
     )
-    possible = {expand(p, way) for p in parameters for way in instances(p, families)}
+    possible, given = (
+        {expand(n, way): None for n in names for way in instances(n, families)}
+        for names in (parameters, arguments)
+    )
     used = _resolve(
         [*known.values(), *implicit.values(), *closed_rows, *closed_moves],
-        {*kept, *known, *implicit, *forcings, *arguments}, possible, families,
+        {*kept, *known, *implicit, *forcings, *given}, set(possible), families,
     )  # fmt: skip
     names = [*kept, *known, *(c.name for c in closed_rows), *(c.name for c in closed_moves)]
     twice = sorted({n for n in names if names.count(n) > 1})
@@ -130,7 +133,7 @@ def assemble(
         raise ModelError(f"{sorted(strange)} are not conserved", where=name, remedy="Add them")
     return Model(
         name, kept, known, implicit, {i.name: i.start for i in implicits}, closed_rows,
-        closed_moves, tuple(sorted(used)), tuple(forcings), tuple(arguments), tuple(fast),
+        closed_moves, tuple(sorted(used)), tuple(forcings), tuple(given), tuple(fast),
         tuple(observed), tuple(tracked), tuple(conserved),
     )  # fmt: skip
 

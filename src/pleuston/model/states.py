@@ -136,8 +136,8 @@ STATES: tuple[State, ...] = (
     State("soil_phosphorus", "mg", _one("P"), typical=300.0),
     State("ammonium_soil", "mg", _one("N", charge=1 / MASS_N), typical=50.0),
     State("phosphate_soil", "mg", _one("P", charge=-1 / MASS_P), typical=100.0),
-    State("potassium_soil", "mg", _one("K", charge=1 / MASS_K), typical=200.0),
-    State("calcium_soil", "mg", _one("Ca", charge=2 / MASS_CA), typical=3000.0),
+    State("potassium_soil", "mg", _one("K"), typical=200.0),
+    State("calcium_soil", "mg", _one("Ca"), typical=3000.0),
     State("metal_soil", "mg", _one("metal"), typical=30.0),
     State("reduced_soil", "mg", {"oxygen_demand": Fraction(1)}, typical=500.0),
     # mineral: calcium carbonate on the glass, and in shells and shell grit

@@ -1,0 +1,179 @@
+"""What is believed of a tank: its own rates, learned from its record up to a moment."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from pleuston.engine.case import Case, tank_case
+from pleuston.engine.ensemble import INTERACTIVE, Trajectory, run_ensemble
+from pleuston.engine.kernel import Array, tank_kernel
+from pleuston.engine.schedule import Schedule
+from pleuston.engine.start import OPENINGS
+from pleuston.inference.belief import Diagnostics, resample
+from pleuston.inference.learn import learn
+from pleuston.inference.prior import Prior, Uncertain
+from pleuston.inference.readings import IntervalData, ReadingInterval
+from pleuston.records.library import library
+from pleuston.records.readings import interval
+from pleuston.records.record import Entry, Record
+
+MEMBERS = 200
+LEARNING_MEMBERS = 128
+LEARNED = (
+    "light_factor", "evaporation_factor", "conductivity_factor", "gas_exchange_still",
+    "feed_factor", "nitrification_capacity", "denitrification_velocity",
+    "detritus_hydrolysis", "soil_mineralisation",
+)  # fmt: skip
+"""Parameters of the model that a tank's own readings may move; the rest keep their records."""
+PREDICTED: Mapping[str, str] = {
+    "ammonium": "ammonium_concentration", "nitrite": "nitrite_concentration",
+    "nitrate": "nitrate_concentration", "phosphate": "phosphate_concentration",
+    "potassium": "potassium_concentration", "iron": "iron_concentration",
+    "copper": "copper_concentration", "ph": "ph", "kh": "alkalinity_concentration", "gh": "gh",
+    "ec25": "conductivity", "temperature": "temperature", "oxygen": "oxygen_concentration",
+    "oxygen_saturation": "oxygen_percent", "cover": "canopy_cover", "level_drop": "level_drop",
+}  # fmt: skip
+"""Quantity of a reading -> the model's quantity that it reads."""
+
+
+@dataclass(frozen=True)
+class TankBelief:
+    """Members that agree with a tank's record up to `at`, with their states there.
+
+    parameters: (members, parameters); end: (members, states) at `at`; model and seed
+    identify how it was made.
+    """
+
+    case: Case
+    at: float
+    names: tuple[str, ...]
+    values: Mapping[str, Array]
+    parameters: Array
+    start: Array
+    end: Array
+    diagnostics: Diagnostics
+    readings: int
+    model: str
+    seed: int
+    unused: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.parameters)
+
+
+def tank_prior(case: Case, names: Sequence[str] | None = None) -> Prior:
+    """The uncertain things of a tank: rates, its floating plants' growth, its start."""
+    wanted = list(names) if names is not None else [
+        *LEARNED,
+        *(f"{slot}_growth_max" for slot in case.plants.slots.values()),
+        *OPENINGS,
+    ]  # fmt: skip
+    kept = []
+    for name in wanted:
+        record = case.record_of(name)
+        if record.law == "fixed":
+            continue
+        uncertain = Uncertain.of(name, record)
+        if case.opening.young and name == "initial_concentration":
+            uncertain = Uncertain(name, "lognormal", 1.0, spread=0.1, unit="1")
+        kept.append(uncertain)
+    return Prior(tuple(kept))
+
+
+def tank_readings(case: Case, until: float) -> tuple[list[tuple[ReadingInterval, str]], list[str]]:
+    """(reading, name of the model's output) pairs up to a day, and what can't be used."""
+    found: list[tuple[ReadingInterval, str]] = []
+    unused: list[str] = []
+    for entry in case.record.entries_of(case.tank.name):
+        day = case.clock.day(entry.at)
+        if not 0.0 < day <= until or entry.tank != case.tank.name:
+            continue
+        made = _as_reading(case, entry, day)
+        if made is None and entry.kind == "reading":
+            unused.append(entry.what)
+        found.extend(made or [])
+    return found, sorted(set(unused))
+
+
+def _as_reading(
+    case: Case, entry: Entry, day: float
+) -> list[tuple[ReadingInterval, str]] | None:
+    if entry.kind == "reading":
+        read = interval(entry)
+        output = PREDICTED.get(read.quantity)
+        if output is None:
+            return None
+        return [(ReadingInterval.of(read, day, entry.method), output)]
+    if entry.kind == "top_up" and entry.amount is not None:
+        drop = entry.amount / 1000.0 / case.tank.surface_m2
+        return [(ReadingInterval("level_drop", drop, drop, day), "level_drop")]
+    if entry.kind == "harvest" and entry.amount:
+        slot = case.plants.slots.get(library().find_species(entry.what).name)
+        if slot is not None:
+            there = ReadingInterval("harvest", entry.amount, None, day)
+            return [(there, f"{slot}_fresh_mass")]
+    return None
+
+
+def learn_tank(
+    record: Record, name: str, at: datetime, *, seed: int = 1, members: int = MEMBERS,
+    learning: int = LEARNING_MEMBERS, threads: int | None = None, from_prior: bool = False,
+    progress: Callable[[float], None] | None = None, cancel: Callable[[], bool] | None = None,
+) -> TankBelief:  # fmt: skip
+    """Learn a tank's rates from its record up to `at`, and bring the members there.
+
+    from_prior: leave the readings unused. Raises PleustonError when the record can't be
+    run or the learning was cancelled.
+    """
+    case = tank_case(record, name, at)
+    until = max(case.clock.day(at), 1.0 / 24.0)
+    prior = tank_prior(case)
+    pairs, unused = tank_readings(case, until)
+    if from_prior:
+        pairs = []
+    outputs = sorted({output for _, output in pairs})
+    moments = np.unique([r.time for r, _ in pairs]) if pairs else np.array([until])
+    schedule = case.schedule(0.0, until, moments)
+    row = np.searchsorted(moments, [r.time for r, _ in pairs])
+    column = [outputs.index(output) for _, output in pairs]
+
+    def forward(physical: Array) -> Array:
+        values = dict(zip(prior.names, physical.T, strict=True))
+        run = _run(case, schedule, values, len(physical), outputs, threads)
+        predicted: Array = run.values[row, column].T.copy()
+        predicted[~run.good] = np.nan
+        return predicted
+
+    data = IntervalData.of([r for r, _ in pairs])
+    posterior = learn(
+        prior, forward, data, members=learning, seed=seed, progress=progress, cancel=cancel
+    )
+    drawn = resample(posterior, members, seed)
+    values = dict(zip(prior.names, drawn.physical.T, strict=True))
+    parameters, start = case.parameters(values, members), case.start(values, members)
+    last = _run(case, case.schedule(0.0, until, [until]), values, members, [], threads)
+    good = last.good
+    if not good.all():  # members that fail are replaced by ones that go through
+        take = np.where(good, np.arange(members), np.resize(np.flatnonzero(good), members))
+        parameters, start, last_end = parameters[take], start[take], last.end[take]
+        values = {n: v[take] for n, v in values.items()}
+    else:
+        last_end = last.end
+    return TankBelief(
+        case, until, prior.names, values, parameters, start, last_end, posterior.diagnostics,
+        len(pairs), case.table.hash, seed, tuple(unused),
+    )  # fmt: skip
+
+
+def _run(
+    case: Case, schedule: Schedule, values: Mapping[str, Array], members: int,
+    outputs: Sequence[str], threads: int | None,
+) -> Trajectory:  # fmt: skip
+    return run_ensemble(
+        tank_kernel(), schedule, case.start(values, members), case.parameters(values, members),
+        outputs=outputs, scale=case.scale, tolerance=INTERACTIVE, threads=threads,
+    )  # fmt: skip

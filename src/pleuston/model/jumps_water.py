@@ -1,0 +1,301 @@
+"""Jumps: what a keeper does to a tank at a moment. All moves of one jump act at once.
+
+Every dissolved thing that a water brings, or takes along, is a move of its own, so that
+the ledger of each element says what crossed with which water.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from pleuston.base.maths import attach, strip
+from pleuston.model.declare import CLOSE, move
+from pleuston.model.physical import HEAT_OF_WATER
+
+
+def _filled(litres: Any, to_mark: Any, net_volume: Any, water: Any) -> Any:
+    """Litres of a top-up: as given, or what is missing to the mark [L]."""
+    missing = np.maximum(net_volume - water, 0.0)
+    return np.where(to_mark > 0.5, missing, litres)
+
+
+@move("top_up", "L", water=1, crosses="top_up", carries=("water",))
+def top_up_water(litres: Any, to_mark: Any, net_volume: Any, water: Any) -> Any:
+    """Water of a top-up."""
+    return _filled(litres, to_mark, net_volume, water)
+
+
+@move("top_up", "kJ", heat=1)
+def top_up_heat(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, temperature_in: Any
+) -> Any:
+    """Warmth of a top-up."""
+    filled = strip(_filled(litres, to_mark, net_volume, water), "L")
+    return attach(HEAT_OF_WATER * filled * (strip(temperature_in, "K") - 273.15), "kJ")
+
+
+@move("top_up", "mg", calcium=1, alkalinity=CLOSE, crosses="top_up", carries=("Ca",))
+def top_up_calcium(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, calcium_in: Any
+) -> Any:
+    """Calcium of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * calcium_in
+
+
+@move("top_up", "mg", magnesium=1, alkalinity=CLOSE, crosses="top_up", carries=("Mg",))
+def top_up_magnesium(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, magnesium_in: Any
+) -> Any:
+    """Magnesium of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * magnesium_in
+
+
+@move("top_up", "mg", potassium=1, alkalinity=CLOSE, crosses="top_up", carries=("K",))
+def top_up_potassium(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, potassium_in: Any
+) -> Any:
+    """Potassium of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * potassium_in
+
+
+@move("top_up", "mg", sodium=1, alkalinity=CLOSE, crosses="top_up", carries=("Na",))
+def top_up_sodium(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, sodium_in: Any
+) -> Any:
+    """Sodium of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * sodium_in
+
+
+@move("top_up", "mg", chloride=1, alkalinity=CLOSE, crosses="top_up", carries=("Cl",))
+def top_up_chloride(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, chloride_in: Any
+) -> Any:
+    """Chloride of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * chloride_in
+
+
+@move("top_up", "mg", sulfate=1, alkalinity=CLOSE, crosses="top_up", carries=("S",))
+def top_up_sulfate(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, sulfate_in: Any
+) -> Any:
+    """Sulfate of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * sulfate_in
+
+
+@move("top_up", "mg", ammonium=1, alkalinity=CLOSE, crosses="top_up", carries=("N",))
+def top_up_ammonium(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, ammonium_in: Any
+) -> Any:
+    """Ammonium of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * ammonium_in
+
+
+@move("top_up", "mg", nitrite=1, alkalinity=CLOSE, crosses="top_up", carries=("N", "oxygen_demand",))
+def top_up_nitrite(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, nitrite_in: Any
+) -> Any:
+    """Nitrite of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * nitrite_in
+
+
+@move("top_up", "mg", nitrate=1, alkalinity=CLOSE, crosses="top_up", carries=("N", "oxygen_demand",))
+def top_up_nitrate(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, nitrate_in: Any
+) -> Any:
+    """Nitrate of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * nitrate_in
+
+
+@move("top_up", "mg", phosphate=1, alkalinity=CLOSE, crosses="top_up", carries=("P",))
+def top_up_phosphate(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, phosphate_in: Any
+) -> Any:
+    """Phosphate of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * phosphate_in
+
+
+@move("top_up", "mg", iron=1, crosses="top_up", carries=("Fe",))
+def top_up_iron(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, iron_in: Any
+) -> Any:
+    """Iron of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * iron_in
+
+
+@move("top_up", "mg", copper=1, crosses="top_up", carries=("Cu",))
+def top_up_copper(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, copper_in: Any
+) -> Any:
+    """Copper of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * copper_in
+
+
+@move("top_up", "mg", zinc=1, crosses="top_up", carries=("Zn",))
+def top_up_zinc(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, zinc_in: Any
+) -> Any:
+    """Zinc of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * zinc_in
+
+
+@move("top_up", "mg", humic=1, crosses="top_up", carries=("C", "oxygen_demand",))
+def top_up_humic(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, humic_in: Any
+) -> Any:
+    """Humic of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * humic_in
+
+
+@move("top_up", "mg", dom_carbon=1, crosses="top_up", carries=("C", "oxygen_demand",))
+def top_up_dom_carbon(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, dom_carbon_in: Any
+) -> Any:
+    """Dom carbon of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * dom_carbon_in
+
+
+@move("top_up", "mg", carbon_inorganic=1, crosses="top_up", carries=("C",))
+def top_up_carbon_inorganic(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, carbon_inorganic_in: Any
+) -> Any:
+    """Carbon inorganic of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * carbon_inorganic_in
+
+
+@move("top_up", "mg", oxygen=1, crosses="top_up", carries=("oxygen_demand",))
+def top_up_oxygen(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, oxygen_in: Any
+) -> Any:
+    """Oxygen of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * oxygen_in
+
+
+@move("water_out", "L", water=-1, crosses="water_out", carries=("water",))
+def drain_water(share: Any, water: Any) -> Any:
+    """Water taken out."""
+    return share * water
+
+
+@move("water_out", "kJ", heat=-1)
+def drain_heat(share: Any, water: Any, temperature: Any) -> Any:
+    """Warmth of the water taken out."""
+    return attach(
+        HEAT_OF_WATER * strip(share * water, "L") * (strip(temperature, "K") - 273.15), "kJ"
+    )
+
+
+@move("water_out", "mg", calcium=-1, alkalinity=CLOSE, crosses="water_out", carries=("Ca",))
+def drain_calcium(share: Any, calcium: Any) -> Any:
+    """Calcium of the water taken out."""
+    return share * calcium
+
+
+@move("water_out", "mg", magnesium=-1, alkalinity=CLOSE, crosses="water_out", carries=("Mg",))
+def drain_magnesium(share: Any, magnesium: Any) -> Any:
+    """Magnesium of the water taken out."""
+    return share * magnesium
+
+
+@move("water_out", "mg", potassium=-1, alkalinity=CLOSE, crosses="water_out", carries=("K",))
+def drain_potassium(share: Any, potassium: Any) -> Any:
+    """Potassium of the water taken out."""
+    return share * potassium
+
+
+@move("water_out", "mg", sodium=-1, alkalinity=CLOSE, crosses="water_out", carries=("Na",))
+def drain_sodium(share: Any, sodium: Any) -> Any:
+    """Sodium of the water taken out."""
+    return share * sodium
+
+
+@move("water_out", "mg", chloride=-1, alkalinity=CLOSE, crosses="water_out", carries=("Cl",))
+def drain_chloride(share: Any, chloride: Any) -> Any:
+    """Chloride of the water taken out."""
+    return share * chloride
+
+
+@move("water_out", "mg", sulfate=-1, alkalinity=CLOSE, crosses="water_out", carries=("S",))
+def drain_sulfate(share: Any, sulfate: Any) -> Any:
+    """Sulfate of the water taken out."""
+    return share * sulfate
+
+
+@move("water_out", "mg", ammonium=-1, alkalinity=CLOSE, crosses="water_out", carries=("N",))
+def drain_ammonium(share: Any, ammonium: Any) -> Any:
+    """Ammonium of the water taken out."""
+    return share * ammonium
+
+
+@move("water_out", "mg", nitrite=-1, alkalinity=CLOSE, crosses="water_out", carries=("N", "oxygen_demand",))
+def drain_nitrite(share: Any, nitrite: Any) -> Any:
+    """Nitrite of the water taken out."""
+    return share * nitrite
+
+
+@move("water_out", "mg", nitrate=-1, alkalinity=CLOSE, crosses="water_out", carries=("N", "oxygen_demand",))
+def drain_nitrate(share: Any, nitrate: Any) -> Any:
+    """Nitrate of the water taken out."""
+    return share * nitrate
+
+
+@move("water_out", "mg", phosphate=-1, alkalinity=CLOSE, crosses="water_out", carries=("P",))
+def drain_phosphate(share: Any, phosphate: Any) -> Any:
+    """Phosphate of the water taken out."""
+    return share * phosphate
+
+
+@move("water_out", "mg", iron=-1, crosses="water_out", carries=("Fe",))
+def drain_iron(share: Any, iron: Any) -> Any:
+    """Iron of the water taken out."""
+    return share * iron
+
+
+@move("water_out", "mg", copper=-1, crosses="water_out", carries=("Cu",))
+def drain_copper(share: Any, copper: Any) -> Any:
+    """Copper of the water taken out."""
+    return share * copper
+
+
+@move("water_out", "mg", zinc=-1, crosses="water_out", carries=("Zn",))
+def drain_zinc(share: Any, zinc: Any) -> Any:
+    """Zinc of the water taken out."""
+    return share * zinc
+
+
+@move("water_out", "mg", humic=-1, crosses="water_out", carries=("C", "oxygen_demand",))
+def drain_humic(share: Any, humic: Any) -> Any:
+    """Humic of the water taken out."""
+    return share * humic
+
+
+@move("water_out", "mg", dom_carbon=-1, crosses="water_out", carries=("C", "oxygen_demand",))
+def drain_dom_carbon(share: Any, dom_carbon: Any) -> Any:
+    """Dom carbon of the water taken out."""
+    return share * dom_carbon
+
+
+@move("water_out", "mg", carbon_inorganic=-1, crosses="water_out", carries=("C",))
+def drain_carbon_inorganic(share: Any, carbon_inorganic: Any) -> Any:
+    """Carbon inorganic of the water taken out."""
+    return share * carbon_inorganic
+
+
+@move("water_out", "mg", oxygen=-1, crosses="water_out", carries=("oxygen_demand",))
+def drain_oxygen(share: Any, oxygen: Any) -> Any:
+    """Oxygen of the water taken out."""
+    return share * oxygen
+
+
+@move("water_out", "mg", dom_nitrogen=-1, crosses="water_out", carries=("N",))
+def drain_dom_nitrogen(share: Any, dom_nitrogen: Any) -> Any:
+    """Dom nitrogen of the water taken out."""
+    return share * dom_nitrogen
+
+
+@move("water_out", "mg", dom_phosphorus=-1, crosses="water_out", carries=("P",))
+def drain_dom_phosphorus(share: Any, dom_phosphorus: Any) -> Any:
+    """Dom phosphorus of the water taken out."""
+    return share * dom_phosphorus
+
