@@ -61,10 +61,13 @@ def build(kernel: Path, stepper: Path, out_dir: Path, variant: str) -> Path:
         raise RuntimeError("no C compiler found: install gcc or clang, or `pip install ziglang`")
     out_dir.mkdir(parents=True, exist_ok=True)
     target = out_dir / binary_name(kernel, stepper, variant)
+    flags = variants()[variant]
+    if "ziglang" in command:  # zig writes the names of instruction sets its own way
+        flags = [flag.replace("x86-64-v", "x86_64_v") for flag in flags]
     with tempfile.TemporaryDirectory(dir=out_dir) as scratch:
         made = Path(scratch) / target.name
         line = [
-            *command, *FLAGS, *variants()[variant], f'-DKERNEL="{kernel}"', str(stepper),
+            *command, *FLAGS, *flags, f'-DKERNEL="{kernel.resolve()}"', str(stepper),
             "-o", str(made), "-lm",
         ]  # fmt: skip
         done = subprocess.run(line, capture_output=True, text=True, check=False)

@@ -111,11 +111,15 @@ class Maker:
         return [Event(day, f"harvest_{slot}", {"harvest_grams": grams, "harvest_cover": 1.0})]
 
     def water(self, day: float, name: str) -> dict[str, float]:
-        """What a litre of a source water brings, as arguments of a top-up."""
+        """What a litre of a source water brings, as arguments of a top-up.
+
+        The alkalinity follows from the charge of the ions.
+        """
         moment = self.clock.moment(day)
         brought = dissolved(self.record, name, moment).per_litre
         room = self.record.rack.room_temperature or 294.15
-        return {f"{s}_in": v for s, v in brought.items()} | {
+        dissolved_in = {f"{s}_in": v for s, v in brought.items() if s != "alkalinity"}
+        return dissolved_in | {
             "oxygen_in": 8.5, "temperature_in": room
         }
 

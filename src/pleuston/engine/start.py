@@ -18,6 +18,8 @@ YOUNG_DAYS = 45.0
 """A tank younger than this is still starting up: keepers say six weeks, no source."""
 SOIL_DENSITY = 0.8
 """Dry mass of a litre of soil under water [kg/L]: common practice, no source."""
+EXCHANGEABLE = 0.03
+"""Share of the copper and zinc of a soil that its water can reach: guess."""
 SOIL_DEFAULT = Soil("", 8.0, 0.25, 0.09, 35.0)
 """A middling soil where the record is silent: common practice, no source."""
 OPENINGS = (
@@ -162,7 +164,7 @@ def _soil(known: Opening, values: Mapping[str, Array], members: int) -> dict[str
         "phosphate_soil": phosphorus * 0.1 * factor,
         "potassium_soil": np.full(members, 150.0 * mass * (0.3 + 0.7 * fresh)),
         "calcium_soil": np.full(members, 1500.0 * mass),
-        "copper_soil": np.full(members, copper),
-        "zinc_soil": np.full(members, 70.0 * mass),
+        "copper_soil": np.full(members, EXCHANGEABLE * copper),
+        "zinc_soil": np.full(members, EXCHANGEABLE * 70.0 * mass),
         "reduced_soil": np.full(members, 100.0 * mass),
     }

@@ -147,7 +147,7 @@ class Graph:
     def __init__(self) -> None:
         self.nodes: list[Node] = []
         self._known: dict[tuple[Any, ...], Node] = {}
-        self._derivatives: dict[tuple[int, int], Node] = {}
+        self._derivatives: dict[tuple[int, int, int], Node] = {}
         self.implicit: dict[Node, Node] = {}
         """For every implicit input, the residual that it makes zero."""
 
@@ -264,33 +264,35 @@ class Graph:
 
     # -- derivatives -----------------------------------------------------------
 
-    def derivative(self, node: Node, by: Node) -> Node:
-        """Exact derivative of a node by an input, through implicit inputs too."""
-        key = (node.index, by.index)
+    def derivative(self, node: Node, by: Node, held: Node | None = None) -> Node:
+        """Exact derivative of a node by an input, through implicit inputs but the held one."""
+        key = (node.index, by.index, -1 if held is None else held.index)
         found = self._derivatives.get(key)
         if found is None:
-            found = self._derive(node, by)
+            found = self._derive(node, by, held)
             self._derivatives[key] = found
         return found
 
-    def _derive(self, node: Node, by: Node) -> Node:
+    def _derive(self, node: Node, by: Node, held: Node | None) -> Node:
         zero = self.constant(0.0)
+        if node is held:
+            return zero
         if node is by:
             return self.constant(1.0)
         if node in self.implicit and by.op != "implicit":
             residual = self.implicit[node]
-            slope = self.derivative(residual, by)
+            slope = self.derivative(residual, by, node)
             if slope is zero:
                 return zero
             return -slope / self.derivative(residual, node)
         if not node.args:
             return zero
         if node.op == "where":
-            yes, no = (self.derivative(a, by) for a in node.args[1:])
+            yes, no = (self.derivative(a, by, held) for a in node.args[1:])
             return zero if yes is zero and no is zero else self.where(node.args[0], yes, no)
         if node.op in COMPARE or node.op in ("logical_and", "logical_or"):
             return zero
-        slopes = [self.derivative(a, by) for a in node.args]
+        slopes = [self.derivative(a, by, held) for a in node.args]
         if all(s is zero for s in slopes):
             return zero
         return self._chain(node, slopes)
