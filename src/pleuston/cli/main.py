@@ -204,26 +204,61 @@ def check(json: JsonOption = False) -> None:
 def run_command(arguments: list[str] | None = None) -> int:
     """Run the command line and return its exit code."""
     try:
-        app(arguments, standalone_mode=False)
+        left = app(arguments, standalone_mode=False)
     except PleustonError as error:
-        print(f"pleuston: {error}", file=sys.stderr)
-        return error.exit_code
+        return _refused(error)
     except typer.Exit as leave:
         return leave.exit_code
-    except typer.Abort:
+    except (typer.Abort, KeyboardInterrupt):
         return 130
-    except Exception as error:
-        import click
-
-        if isinstance(error, click.exceptions.Exit):
-            return error.exit_code
-        if isinstance(error, click.UsageError):
-            error.show()
-            return 2
+    except BrokenPipeError:
         raise
+    except OSError as error:
+        place = error.filename or "file"
+        print(f"pleuston: {place}: {error.strerror}. Check the path.", file=sys.stderr)
+        return 2
+    except Exception as error:
+        return _misused(error)
+    return left if isinstance(left, int) else 0
+
+
+def _refused(error: PleustonError) -> int:
+    """Tell an error in one line, and under it every problem where there are several."""
+    print(f"pleuston: {error}", file=sys.stderr)
+    problems = getattr(error, "problems", ())
+    if len(problems) > 1:
+        for problem in problems:
+            print(f"  {problem}", file=sys.stderr)
+    return error.exit_code
+
+
+def _unread() -> int:
+    """Leave quietly when nobody reads the answer any more, as under `| head`."""
+    import os
+
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     return 0
+
+
+def _misused(error: Exception) -> int:
+    """Tell a wrong use of the command in one line; without any argument, give the help."""
+    if not hasattr(error, "format_message"):
+        raise error
+    if type(error).__name__ == "NoArgsIsHelpError":
+        print(error.format_message())
+        return 2
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context else "pleuston"
+    said = error.format_message().rstrip(".")
+    print(f"pleuston: {said}. See `{command} --help`.", file=sys.stderr)
+    return 2
 
 
 def run_main() -> None:
     """Entry point of the installed command."""
-    sys.exit(run_command())
+    try:
+        code = run_command()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        code = _unread()
+    sys.exit(code)

@@ -178,6 +178,11 @@ def _water(answer: Answer, page: Page) -> None:
 
 
 def _where(answer: Answer, page: Page) -> None:
+    if answer["kind"] == "process":
+        page.line(f"{words(answer['name'])} is {', '.join(m['name'] for m in answer['members'])}")
+        for member in answer["members"]:
+            _where(member, page)
+        return
     page.heading(f"{answer['name']}: {answer['kind']}")
     page.pairs({
         "meaning": answer.get("meaning"),
@@ -193,20 +198,34 @@ def _where(answer: Answer, page: Page) -> None:
         "holds": _joined(answer.get("holds")),
         "note": answer.get("note"),
     })  # fmt: skip
-    if answer.get("formula"):
+    _formula(answer, page)
+    for part in answer.get("behind", []):
         page.line()
-        for line in answer["formula"].splitlines():
-            page.line(f"    {line}")
-    if answer.get("parameters"):
-        page.line()
-        _parameters({"parameters": answer["parameters"]}, page)
+        page.line(f"{part['name']} [{part.get('unit', '')}], {part['place']}: {part['meaning']}")
+        if part["source"]:
+            page.line(f"  from {part['source']}")
+        _formula(part, page)
     for part in answer.get("moves", []):
-        _where(part, page)
+        page.line()
+        page.line(f"{part['name']} [{part['unit']}], {part['place']}: {part['meaning']}")
+        page.line(f"  changes {_joined(part['coefficients'])}")
+        _formula(part, page)
     for limit in answer.get("limits", []):
         page.line(
             f"limit, {limit['severity']}: {limit['word']} {limit['bound']} "
             f"[{limit['source']}, {limit['where']}]"
         )
+
+
+def _formula(part: Mapping[str, Any], page: Page) -> None:
+    """The formula and the parameters in it."""
+    if part.get("formula"):
+        page.line()
+        for line in part["formula"].splitlines():
+            page.line(f"    {line}")
+    if part.get("parameters"):
+        page.line()
+        _parameters(part, page)
 
 
 def _joined(values: Mapping[str, Any] | None) -> str:

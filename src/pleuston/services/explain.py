@@ -21,6 +21,19 @@ from pleuston.records.near import near_names
 SHELVES = ("pleuston.chemistry", "pleuston.biology", "pleuston.model.rows")
 """Packages whose public functions are equations with a source."""
 ROOT = Path(pleuston.__file__).parents[1]
+DEPTH = 2
+"""How far below a row or quantity the quantities behind it are shown."""
+PROCESSES: Mapping[str, tuple[str, ...]] = {
+    "nitrify": ("oxidise_ammonium", "oxidise_nitrite"),
+    "photosynthesise": (
+        "photosynthesise_floater1", "photosynthesise_rooted", "photosynthesise_algae"
+    ),
+    "harvest": ("harvest_floater1", "trim_rooted"),
+    "water_change": ("water_out", "top_up"),
+    "death": ("die_fish", "die_shrimp", "die_snails"),
+}  # fmt: skip
+"""Everyday names of processes and acts, and the rows or jumps they stand for."""
+_FORMAT_MARK = re.compile(r"\s+# fmt: \w+$")
 _INSTANCE = re.compile(r"(floater)\d+")
 
 
@@ -40,6 +53,9 @@ def where_answer(name: str) -> dict[str, Any]:
         found = find(name, data)
         if found is not None:
             return {"name": name, "kind": kind, **_term(name), **found}
+    members = PROCESSES.get(name) or _named_so(name, data)
+    if members:
+        return {"name": name, "kind": "process", "members": [where_answer(m) for m in members]}
     term = _term(name)
     if term:
         kind = glossary.load()[name].kind
@@ -49,13 +65,21 @@ def where_answer(name: str) -> dict[str, Any]:
     )
 
 
+def _named_so(name: str, data: Mapping[str, Any]) -> list[str]:
+    """Rows and jumps whose name begins with a verb; of a plant's instances the first only."""
+    every = [*(r["name"] for r in data["rows"]), *data["jumps"]]
+    return [
+        n for n in every if n.startswith(f"{name}_") and not re.search(r"floater[2-9]", n)
+    ]  # fmt: skip
+
+
 def names() -> list[str]:
     """Every name that `where_answer` knows."""
     data = _data()
     every = [
         *(r["name"] for r in (*data["rows"], *data["moves"])), *data["quantities"],
         *(s["name"] for s in data["states"]), *data["jumps"], *data["parameters"],
-        *parameters.load(), *glossary.load(), *READINGS, *_equations(),
+        *parameters.load(), *glossary.load(), *READINGS, *_equations(), *PROCESSES,
     ]  # fmt: skip
     return sorted(set(every))
 
@@ -75,7 +99,9 @@ def _source(key: str, where: str) -> dict[str, str]:
     """The reference in words, and the place in it."""
     item = references.load().get(key)
     if item is None:
-        return {"source": f"{key}, {where}" if key else where}
+        return {"source_key": key, "source": f"{key}, {where}" if key else where}
+    if key == "common_practice":
+        return {"source_key": key, "source": f"common practice: {where}"}
     text = f"{item.authors} ({item.year}), {item.title}. {item.container}"
     return {"source_key": key, "source": f"{text}: {where}" if where else text}
 
@@ -104,7 +130,7 @@ def formula_of(source: str) -> str:
     documented = isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant)
     start = body[1].lineno if documented and len(body) > 1 else first.lineno
     lines = text.splitlines()[start - 1 : definition.end_lineno]
-    return textwrap.dedent("\n".join(lines)).strip()
+    return textwrap.dedent("\n".join(_FORMAT_MARK.sub("", line) for line in lines)).strip()
 
 
 def _function(module: str, name: str) -> Callable[..., Any]:
@@ -114,7 +140,10 @@ def _function(module: str, name: str) -> Callable[..., Any]:
 
 def _row(name: str, data: Mapping[str, Any]) -> dict[str, Any] | None:
     change = next((r for r in data["rows"] if r["name"] == name), None)
-    return None if change is None else _change(change)
+    if change is None:
+        return None
+    found = _change(change)
+    return {**found, "behind": behind(found["inputs"], data)}
 
 
 def _change(change: Mapping[str, Any]) -> dict[str, Any]:
@@ -132,6 +161,31 @@ def _change(change: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
+def behind(inputs: Iterable[str], data: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The quantities that inputs are computed from, nearest first, each with its formula."""
+    found: dict[str, dict[str, Any]] = {}
+    level = list(inputs)
+    for _ in range(DEPTH):
+        deeper: list[str] = []
+        for name in level:
+            if name in data["quantities"] and name not in found:
+                found[name] = {"name": name, "kind": "quantity", **_formula(name, data)}
+                deeper += found[name]["inputs"]
+        level = deeper
+    return list(found.values())
+
+
+def _formula(name: str, data: Mapping[str, Any]) -> dict[str, Any]:
+    item = data["quantities"][name]
+    inputs = list(item["inputs"])
+    return {
+        **_equation_of(_function(item["module"], item["function"])),
+        **_term(name),
+        "inputs": inputs,
+        "parameters": records_of(inputs),
+    }
+
+
 def _move(name: str, data: Mapping[str, Any]) -> dict[str, Any] | None:
     move = next((m for m in data["moves"] if m["name"] == name), None)
     return None if move is None else {"jump": move["jump"], **_change(move)}
@@ -142,24 +196,17 @@ def _jump(name: str, data: Mapping[str, Any]) -> dict[str, Any] | None:
         return None
     moves = [m for m in data["moves"] if m["jump"] == name]
     return {
+        **_term(name),
         "moves": [{"name": m["name"], "kind": "move", **_change(m)} for m in moves],
         "inputs": sorted({i for m in moves for i in m["inputs"]}),
     }
 
 
 def _quantity(name: str, data: Mapping[str, Any]) -> dict[str, Any] | None:
-    item = data["quantities"].get(name)
-    if item is None:
+    if name not in data["quantities"]:
         return None
-    function = _function(item["module"], item["function"])
-    inputs = list(item["inputs"])
-    return {
-        **_equation_of(function),
-        **_term(name),
-        "inputs": inputs,
-        "parameters": records_of(inputs),
-        **_around(name, data),
-    }
+    found = _formula(name, data)
+    return {**found, "behind": behind(found["inputs"], data), **_around(name, data)}
 
 
 def _equation_of(function: Callable[..., Any]) -> dict[str, Any]:
@@ -205,10 +252,12 @@ def _reading(name: str, data: Mapping[str, Any]) -> dict[str, Any] | None:
     item = READINGS.get(name)
     if item is None:
         return None
+    inner = _predicted().get(item.quantity, item.quantity)
     return {
         "meaning": item.meaning,
         "unit": item.unit or "1",
-        "inputs": [item.quantity],
+        "inputs": [inner],
+        "behind": behind([inner], data),
         "canonical_unit": item.canonical,
         "least": item.least,
         "most": item.most,
@@ -268,9 +317,17 @@ def _around(name: str, data: Mapping[str, Any]) -> dict[str, Any]:
     return {"used_by": users(name, data), "limits": _limits(name)}
 
 
+def _predicted() -> Mapping[str, str]:
+    """What a reading measures -> the quantity of the model that it is compared with."""
+    from pleuston.inference.tank import PREDICTED
+
+    return PREDICTED
+
+
 def _limits(name: str) -> list[dict[str, Any]]:
     from pleuston.planning.limits import records
 
+    same = {name, *(read for read, inner in _predicted().items() if inner == name)}
     return [
         {
             "severity": limit.severity,
@@ -283,15 +340,16 @@ def _limits(name: str) -> list[dict[str, Any]]:
             "grade": limit.grade,
         }
         for limit in records()
-        if limit.quantity == name
+        if limit.quantity in same
     ]
 
 
 def _bound(low: float | None, high: float | None, rule: str, unit: str) -> str:
     if rule:
         return f"by rule {rule} [{unit}]"
-    parts = [f"below {low:g}"] * (low is not None) + [f"above {high:g}"] * (high is not None)
-    return f"{' or '.join(parts)} {unit}"
+    ends = (("below", low), ("above", high))
+    said = " or ".join(f"{word} {end:g}" for word, end in ends if end is not None)
+    return said if unit == "1" else f"{said} {unit}"
 
 
 # -- parameters ----------------------------------------------------------------
