@@ -9,6 +9,10 @@ from typing import Any
 import numpy as np
 
 
+NOTHING = 1e-200
+"""What is smaller than this counts as none at all, whatever its unit."""
+
+
 def saturating(x: Any, half: Any) -> Any:
     """Share of the maximum at x: x / (half + x), 0 at 0 and one half at `half`."""
     return x / (half + x)
@@ -20,8 +24,11 @@ def inhibiting(x: Any, half: Any) -> Any:
 
 
 def ratio(a: Any, b: Any) -> Any:
-    """a / b where b is above zero, else zero: exact at an empty store."""
-    some = b > 0
+    """a / b where there is any b to speak of, else zero: exact at an empty store.
+
+    Below NOTHING the reciprocal of b would overflow.
+    """
+    some = b > attach(NOTHING, unit_of(b))
     return np.where(some, a / np.where(some, b, attach(1.0, unit_of(b))), 0)
 
 

@@ -25,7 +25,7 @@ SOIL_DEFAULT = Soil("", 8.0, 0.25, 0.09, 35.0)
 OPENINGS = (
     "initial_concentration", "initial_alkalinity", "initial_nitrate", "initial_phosphate",
     "initial_potassium", "initial_ammonium", "initial_detritus", "initial_bacteria",
-    "initial_soil", "initial_copper",
+    "initial_soil", "initial_soil_potassium", "initial_copper",
 )  # fmt: skip
 """Uncertain things of the start; each has a parameter record, factors where unit is 1."""
 
@@ -162,7 +162,8 @@ def _soil(known: Opening, values: Mapping[str, Array], members: int) -> dict[str
         "soil_phosphorus": phosphorus * labile * factor,
         "ammonium_soil": nitrogen * (0.001 + 0.008 * fresh) * factor,
         "phosphate_soil": phosphorus * 0.1 * factor,
-        "potassium_soil": np.full(members, 150.0 * mass * (0.3 + 0.7 * fresh)),
+        "potassium_soil": 150.0 * mass * (0.5 + 0.5 * fresh)
+        * _column(values, "initial_soil_potassium", 1.0, members),
         "calcium_soil": np.full(members, 1500.0 * mass),
         "copper_soil": np.full(members, EXCHANGEABLE * copper),
         "zinc_soil": np.full(members, EXCHANGEABLE * 70.0 * mass),

@@ -9,6 +9,8 @@ import numpy as np
 from pleuston.base.maths import ratio, smallest
 from pleuston.model.declare import CLOSE, move
 
+MOST_TAKEN = 0.8
+"""A keeper never gets every last frond: the largest share that a harvest by grams takes."""
 TISSUE = ("C", "oxygen_demand", "Ca", "Mg", "S")
 BODY = ("C", "oxygen_demand", "N", "P")
 
@@ -111,7 +113,7 @@ def _taken(
     left = np.log(1.0 - np.minimum(harvest_cover, 0.999))
     now = np.log(1.0 - np.minimum(cover, 0.999))
     by_cover = np.where(harvest_cover < 0.999, 1.0 - smallest(ratio(-left, -now), 1.0), 0.0)
-    return np.minimum(np.maximum(by_grams, by_cover), 0.98)
+    return np.minimum(np.maximum(by_grams, by_cover), MOST_TAKEN)
 
 
 @move("harvest_floater", "mg", floater_carbon=-1, crosses="harvest", carries=TISSUE)
