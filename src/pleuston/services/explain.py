@@ -279,6 +279,15 @@ def _equation(name: str, data: Mapping[str, Any]) -> dict[str, Any] | None:
     }
 
 
+def _limit(name: str, _data: Mapping[str, Any]) -> dict[str, Any] | None:
+    """Limits by their own name, limit_WHAT_HORIZON."""
+    from pleuston.planning.limits import records
+
+    found = {r.quantity for r in records() if name == f"limit_{r.quantity}_{r.horizon}"}
+    limits = [i for q in found for i in _limits(q) if i["horizon"] == name.rsplit("_", 1)[-1]]
+    return {"inputs": sorted(found), "limits": limits} if found else None
+
+
 def _equations() -> dict[str, Callable[..., Any]]:
     """Every public function of chemistry, biology and the rows, by name."""
     found: dict[str, Callable[..., Any]] = {}
@@ -303,6 +312,7 @@ _FINDERS: dict[str, Callable[[str, Mapping[str, Any]], dict[str, Any] | None]] =
     "parameter": _parameter,
     "equation": _equation,
     "reading": _reading,
+    "limit": _limit,
 }
 
 
