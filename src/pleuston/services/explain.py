@@ -33,6 +33,12 @@ PROCESSES: Mapping[str, tuple[str, ...]] = {
     "death": ("die_fish", "die_shrimp", "die_snails"),
 }  # fmt: skip
 """Everyday names of processes and acts, and the rows or jumps they stand for."""
+FAMILIES: Mapping[str, tuple[str, ...]] = {
+    "floater": ("floater1", "floater2", "floater3"),
+    "animal": ("fish", "shrimp", "snail", "snails"),
+    "metal": ("copper", "zinc"),
+}
+"""Names of the glossary that stand for each of several."""
 _FORMAT_MARK = re.compile(r"\s+# fmt: \w+$")
 _INSTANCE = re.compile(r"(floater)\d+")
 
@@ -85,7 +91,7 @@ def names() -> list[str]:
 
 
 def _term(name: str) -> dict[str, Any]:
-    term = glossary.load().get(name)
+    term = glossary.load().get(name) or glossary.load().get(_family(name))
     if term is None:
         return {}
     return {
@@ -93,6 +99,14 @@ def _term(name: str) -> dict[str, Any]:
         "unit": f"{term.unit} of {term.of}" if term.of else term.unit,
         "meaning": term.meaning,
     }
+
+
+def _family(name: str) -> str:
+    """The name its whole family has in the glossary: floater1_carbon is a floater_carbon."""
+    parts = name.split("_")
+    return "_".join(
+        next((f for f, members in FAMILIES.items() if part in members), part) for part in parts
+    )
 
 
 def _source(key: str, where: str) -> dict[str, str]:

@@ -77,7 +77,8 @@ def _carbon(water: Water) -> list[Finding]:
 
 
 def _softened(water: Water) -> list[Finding]:
-    sodium, alkalinity, hard = sums.given(water, "sodium"), sums.alkalinity(water), sums.gh(water)
+    sodium, alkalinity = sums.given(water, "sodium"), sums.alkalinity(water)
+    hard = sums.gh_noted(water)
     if sodium is None or alkalinity is None or hard is None or water.kind in ("rain", "ro"):
         return []
     meq = sodium / float(molar_mass("sodium"))
@@ -156,7 +157,7 @@ def _copper(water: Water) -> list[Finding]:
 
 def _copper_finding(water: Water, copper: float) -> Finding:
     ph = None if water.ph is None else float(water.ph)
-    state = WaterState(ph=ph, gh=sums.gh(water), dissolved_carbon=0.0)
+    state = WaterState(ph=ph, gh=sums.gh_noted(water), dissolved_carbon=0.0)
     limits = {
         (animal, limit.severity): limit
         for animal in (FREQUENT_SHRIMP, FREQUENT_FISH)

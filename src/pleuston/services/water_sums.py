@@ -172,7 +172,7 @@ def gh_of_ions(water: Water) -> float | None:
     return float(hardness.gh(calcium, magnesium))
 
 
-def gh(water: Water) -> float | None:
+def gh_noted(water: Water) -> float | None:
     """General hardness of the ions, else as given [meq/L]."""
     total = gh_of_ions(water)
     if total is None and water.gh_dh is not None:
