@@ -1,0 +1,28 @@
+"""Keeps the record and the balance of planted, soil-bottomed, filterless aquariums.
+
+The names below are the documented Python API; each is loaded when it is first used.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+_HOME = {
+    "load_rack": "pleuston.services.racks:open_rack",
+    "simulate": "pleuston.services.python:simulate",
+    "believe": "pleuston.services.python:believe",
+    "outlook": "pleuston.services.python:outlook",
+    "ledger": "pleuston.services.python:ledger",
+    "round_of": "pleuston.services.python:round_of",
+    "judge_waters": "pleuston.services.waters:judge_waters",
+}
+
+__all__ = ["believe", "judge_waters", "ledger", "load_rack", "outlook", "round_of", "simulate"]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'pleuston' has no attribute {name!r}")
+    module, attribute = _HOME[name].split(":")
+    return getattr(importlib.import_module(module), attribute)

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 
-
 NOTHING = 1e-200
 """What is smaller than this counts as none at all, whatever its unit."""
 

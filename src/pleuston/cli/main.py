@@ -136,7 +136,9 @@ def run(
     tank: TankArg,
     days: Annotated[int, typer.Option("--days", min=1, max=1000, help="Length.")] = 28,
     at: AtOption = "",
-    members: Annotated[int, typer.Option("--members", min=1, max=5000)] = 100,
+    members: Annotated[
+        int, typer.Option("--members", min=1, max=5000, help="Members drawn.")
+    ] = 100,
     json: JsonOption = False,
     seed: SeedOption = 1,
 ) -> None:

@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -72,51 +73,55 @@ def run_ensemble(
     place in its block of eight is its number, so the same members give the same numbers
     however many threads run. Raises EngineError on bad shapes, values or cancellation.
     """
-    table = kernel.table
-    members = len(y_start)
-    _check(table, y_start, parameters)
-    blocks = -(-members // LANES)
-    lanes = blocks * LANES
-    output = np.array([table.at("observed", n) for n in outputs] or [0], dtype=np.int32)
-    records = len(schedule.record_times)
-    tracked = len(table.tracked)
-    flag, done = np.zeros(1, dtype=np.int32), np.zeros(1, dtype=np.int64)
-    held = {
+    _check(kernel.table, y_start, parameters)
+    members, blocks = len(y_start), -(-len(y_start) // LANES)
+    held = _buffers(kernel.table, schedule, y_start, parameters, outputs, scale, extents)
+    job = kernel.job(
+        {
+            "tol": tolerance, "h_first": 1.0 / 1440.0, "h_max": h_max, "max_steps": max_steps,
+            "blocks": blocks, "segments": len(schedule.times) - 1,
+            "records": len(schedule.record_times), "outputs": len(outputs),
+            "jumps": len(schedule.jump_kind), **held,
+        }
+    )  # fmt: skip
+    total = blocks * (len(schedule.times) - 1)
+    watched = (held["cancel"], held["progress"], total)
+    _spread(lambda a, b: kernel.run(job, a, b), blocks, threads, control, *watched)
+    if (held["status"] == 4).any():
+        raise EngineError("the run was cancelled", where="the ensemble", remedy="Start it again")
+    end = held["y_end"].transpose(0, 2, 1).reshape(blocks * LANES, -1)
+    return Trajectory(
+        schedule.record_times, tuple(outputs), held["out"][..., :members], kernel.table.tracked,
+        held["low"][..., :members], held["high"][..., :members],
+        held["extents"][..., :members] if extents else None, end[:members].copy(),
+        held["status"][:members], held["steps"],
+    )  # fmt: skip
+
+
+def _buffers(
+    table: Table, schedule: Schedule, y_start: Array, parameters: Array, outputs: Sequence[str],
+    scale: float, extents: bool,
+) -> dict[str, Any]:  # fmt: skip
+    """The arrays that the kernel reads and fills."""
+    blocks = -(-len(y_start) // LANES)
+    lanes, records, tracked = blocks * LANES, len(schedule.record_times), len(table.tracked)
+    changes = len(table.rows) + len(table.moves)
+    return {
         "scale": np.ascontiguousarray(table.typical * scale),
         "y_start": _lanes(y_start, blocks), "p": _lanes(parameters, blocks),
         "y_end": np.empty((blocks, len(table.states), LANES)),
         "out": np.full((records, len(outputs), lanes), np.nan),
         "low": np.full((records, tracked, lanes), np.nan),
         "high": np.full((records, tracked, lanes), np.nan),
-        "extents": np.full((records, len(table.rows) + len(table.moves), lanes), np.nan)
-        if extents else None,
+        "extents": np.full((records, changes, lanes), np.nan) if extents else None,
         "status": np.zeros(lanes, dtype=np.int32), "steps": np.zeros((blocks, 3), dtype=np.int64),
-        "times": schedule.times, "x0": schedule.x0, "x1": schedule.x1, "output": output,
+        "times": schedule.times, "x0": schedule.x0, "x1": schedule.x1,
+        "output": np.array([table.at("observed", n) for n in outputs] or [0], dtype=np.int32),
         "jump_first": schedule.jump_first, "jump_kind": schedule.jump_kind,
         "jump_args": schedule.jump_args, "record_at": schedule.record_at,
-        "keep_step": schedule.keep_step, "cancel": flag, "progress": done,
+        "keep_step": schedule.keep_step, "cancel": np.zeros(1, dtype=np.int32),
+        "progress": np.zeros(1, dtype=np.int64),
     }  # fmt: skip
-    job = kernel.job(
-        {
-            "tol": tolerance, "h_first": 1.0 / 1440.0, "h_max": h_max, "max_steps": max_steps,
-            "blocks": blocks, "segments": len(schedule.times) - 1, "records": records,
-            "outputs": len(outputs), "jumps": len(schedule.jump_kind), **held,
-        }
-    )  # fmt: skip
-    total = blocks * (len(schedule.times) - 1)
-    _spread(lambda a, b: kernel.run(job, a, b), blocks, threads, control, flag, done, total)
-    status = held["status"]
-    assert isinstance(status, np.ndarray)
-    if (status == 4).any():
-        raise EngineError("the run was cancelled", where="the ensemble", remedy="Start it again")
-    kept = {k: v[..., :members] for k, v in held.items() if k in ("out", "low", "high")}
-    ext = held["extents"]
-    end = held["y_end"].transpose(0, 2, 1).reshape(lanes, -1)[:members]
-    return Trajectory(
-        schedule.record_times, tuple(outputs), kept["out"], table.tracked, kept["low"],
-        kept["high"], None if ext is None else ext[..., :members], end.copy(),
-        status[:members], held["steps"],
-    )  # fmt: skip
 
 
 def describe_failures(trajectory: Trajectory) -> str:

@@ -15,7 +15,7 @@ from statistics import median
 import numpy as np
 
 from pleuston.engine.schedule import Series, constant
-from pleuston.records.record import Entry, Record, Tank
+from pleuston.records.record import Entry, Record, Tank, changed_by
 
 DAY = 86400.0
 LID = {"open": 1.0, "partial": 0.35, "tight": 0.1}
@@ -117,8 +117,6 @@ def settings_over_time(
     tank: Tank, settings: Sequence[Entry], clock: Clock
 ) -> list[tuple[float, Tank]]:
     """(day, tank as it stands from then on), from the start."""
-    from pleuston.records.record import changed_by
-
     result = [(-1e9, tank)]
     for entry in settings:
         result.append((clock.day(entry.at), changed_by(result[-1][1], entry)))
@@ -132,7 +130,8 @@ def _steps(
     """A setting over time, 0 while there is no power."""
     phases = settings_over_time(tank, settings, clock)
     moments = [d for d, _ in phases] + [t for span in dark for t in span]
-    times, values = [], []
+    times: list[float] = []
+    values: list[float] = []
     for moment in sorted(set(moments)):
         now = [state for day, state in phases if day <= moment][-1]
         off = any(a <= moment < b for a, b in dark)

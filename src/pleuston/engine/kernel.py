@@ -147,13 +147,17 @@ class Kernel:
     def rates(self, y: Array, p: Array, x: Array, passes: int = 30) -> tuple[Array, Array]:
         """Rates of the rows and changes of the states of up to eight members."""
         r, dy = np.zeros((len(self.table.rows), LANES)), np.zeros((len(self.table.states), LANES))
-        self._call("pleuston_rates", self._block(y), self._block(p), x, self._starts(), passes, r, dy)
+        self._call(
+            "pleuston_rates", self._block(y), self._block(p), x, self._starts(), passes, r, dy
+        )
         return r.T[: len(y)].copy(), dy.T[: len(y)].copy()
 
     def observe(self, y: Array, p: Array, x: Array, passes: int = 30) -> Array:
         """The observed quantities of up to eight members."""
         out = np.zeros((len(self.table.observed), LANES))
-        self._call("pleuston_observe", self._block(y), self._block(p), x, self._starts(), passes, out)
+        self._call(
+            "pleuston_observe", self._block(y), self._block(p), x, self._starts(), passes, out
+        )
         return out.T[: len(y)].copy()
 
     def jump(self, name: str, y: Array, p: Array, x: Array, a: Array) -> Array:

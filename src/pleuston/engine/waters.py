@@ -11,9 +11,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from pleuston.base.errors import InputError
+from pleuston.base.errors import InputError, UnknownNameError
 from pleuston.records.composition import ALKALINITY, CHARGE, HOLDS, element_share, molar_mass
 from pleuston.records.library import library
+from pleuston.records.near import near_names
 from pleuston.records.record import Record, Water
 
 DH_MEQ = 0.356652
@@ -137,7 +138,13 @@ def water_at(record: Record, name: str, moment: datetime) -> Water:
         return valid[-1]
     if rows:
         return rows[0]
-    return library().find_water(name)
+    shelf = library().waters
+    if name not in shelf:
+        raise UnknownNameError(
+            f"there is no water named {name!r}", where=f"rack {record.rack.name}".strip(),
+            remedy=near_names(name, [*(w.name for w in record.waters), *shelf]),
+        )  # fmt: skip
+    return shelf[name]
 
 
 def dissolved(record: Record, name: str, moment: datetime) -> Dissolved:

@@ -135,6 +135,26 @@ def learn_tank(
     pairs, unused = tank_readings(case, until)
     if from_prior:
         pairs = []
+    data = IntervalData.of([r for r, _ in pairs])
+    posterior = learn(
+        prior, _forward(case, prior, pairs, until, threads), data, members=learning, seed=seed,
+        progress=progress, cancel=cancel,
+    )  # fmt: skip
+    drawn = resample(posterior, members, seed)
+    values = dict(zip(prior.names, drawn.physical.T, strict=True))
+    values, end = _brought_up(case, values, members, until, threads)
+    return TankBelief(
+        case, until, prior.names, values, case.parameters(values, members),
+        case.start(values, members), end, posterior.diagnostics, len(pairs), case.table.hash,
+        seed, tuple(unused),
+    )  # fmt: skip
+
+
+def _forward(
+    case: Case, prior: Prior, pairs: Sequence[tuple[ReadingInterval, str]], until: float,
+    threads: int | None,
+) -> Callable[[Array], Array]:  # fmt: skip
+    """What members would have read: (members, parameters) -> (members, readings)."""
     outputs = sorted({output for _, output in pairs})
     moments = np.unique([r.time for r, _ in pairs]) if pairs else np.array([until])
     schedule = case.schedule(0.0, until, moments)
@@ -148,25 +168,18 @@ def learn_tank(
         predicted[~run.good] = np.nan
         return predicted
 
-    data = IntervalData.of([r for r, _ in pairs])
-    posterior = learn(
-        prior, forward, data, members=learning, seed=seed, progress=progress, cancel=cancel
-    )
-    drawn = resample(posterior, members, seed)
-    values = dict(zip(prior.names, drawn.physical.T, strict=True))
-    parameters, start = case.parameters(values, members), case.start(values, members)
+    return forward
+
+
+def _brought_up(
+    case: Case, values: Mapping[str, Array], members: int, until: float, threads: int | None
+) -> tuple[dict[str, Array], Array]:
+    """Run members to `until`; those that fail are replaced by ones that go through."""
     last = _run(case, case.schedule(0.0, until, [until]), values, members, [], threads)
-    good = last.good
-    if not good.all():  # members that fail are replaced by ones that go through
-        take = np.where(good, np.arange(members), np.resize(np.flatnonzero(good), members))
-        parameters, start, last_end = parameters[take], start[take], last.end[take]
-        values = {n: v[take] for n, v in values.items()}
-    else:
-        last_end = last.end
-    return TankBelief(
-        case, until, prior.names, values, parameters, start, last_end, posterior.diagnostics,
-        len(pairs), case.table.hash, seed, tuple(unused),
-    )  # fmt: skip
+    take = np.arange(members)
+    if not last.good.all():
+        take = np.where(last.good, take, np.resize(np.flatnonzero(last.good), members))
+    return {n: v[take] for n, v in values.items()}, last.end[take]
 
 
 def _run(

@@ -74,9 +74,7 @@ def mat_thickness(
 
 
 @cited("janse2005", "half-saturating light, averaged through the mat")
-def floater_light_response(
-    light_at_water: Any, floater_light_half: Any, mat_thickness: Any
-) -> Any:
+def floater_light_response(light_at_water: Any, floater_light_half: Any, mat_thickness: Any) -> Any:
     """Light response of a floating plant in the common mat [1]."""
     return mat_light_response(light_at_water, floater_light_half, mat_thickness)
 

@@ -108,7 +108,6 @@ def _jumps(system: System, slots: dict[int, int], sizes: list[int]) -> str:
 
 def kernel_c(system: System, digest: str) -> str:
     """The text of kernel.c."""
-    model = system.model
     programs = [system.rates, system.rates_jacobian, system.observe, *system.jumps.values()]
     nodes = prepared(programs)
     slots = used_slots(programs, nodes)
@@ -128,6 +127,13 @@ def kernel_c(system: System, digest: str) -> str:
     matrix, entries = _matrix(system)
     body += _changes(system) + _fast_changes(system) + _jacobian_times(system) + matrix
     body += _jumps(system, slots, sizes)
+    sizes_of = {"NLU": entries, "NQ": max(1, len(slots)), "NW": max(sizes) + 1}
+    return _head(system, digest, sizes_of) + "\n" + body
+
+
+def _head(system: System, digest: str, sizes: dict[str, int]) -> str:
+    """Sizes and tables of the kernel."""
+    model = system.model
     rows = sparse(model.rows, system.index["state"])
     starts, flat = [0], []
     for entries_of_row in rows:
@@ -140,8 +146,7 @@ def kernel_c(system: System, digest: str) -> str:
         ("NS", len(model.states)), ("NR", len(model.rows)), ("NM", len(model.moves)),
         ("NP", len(model.parameters)), ("NX", len(model.forcings)), ("NA", len(model.arguments)),
         ("NI", len(model.implicits)), ("NF", len(model.fast)), ("NO", len(model.observed)),
-        ("NT", len(model.tracked)), ("NJ", len(system.jacobian)), ("NLU", entries),
-        ("NQ", max(1, len(slots))), ("NW", max(sizes) + 1), ("NMJ", most),
+        ("NT", len(model.tracked)), ("NJ", len(system.jacobian)), *sizes.items(), ("NMJ", most),
     ):  # fmt: skip
         head += f"#define {macro} {count}\n"
     head += f'static const char KERNEL_HASH[] = "{digest}";\n'
@@ -153,4 +158,4 @@ def kernel_c(system: System, digest: str) -> str:
     head += _array("int", "S_START", [str(n) for n in starts])
     head += _array("int", "S_STATE", [str(s) for s, _ in flat])
     head += _array("double", "S_COEF", [number(float(c)) for _, c in flat])
-    return head + "\n" + body
+    return head

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -27,8 +28,8 @@ class System:
     entries: list[Node] = field(default_factory=list)
 
 
-def _index(names: object) -> dict[str, int]:
-    return {n: i for i, n in enumerate(names)}  # type: ignore[call-overload]
+def _index(names: Iterable[str]) -> dict[str, int]:
+    return {n: i for i, n in enumerate(names)}
 
 
 def build_system(model: Model) -> System:
@@ -68,9 +69,7 @@ def build_system(model: Model) -> System:
 
 def sparse(changes: tuple[Closed, ...], index: dict[str, int]) -> list[list[tuple[int, Fraction]]]:
     """Per change, its (state position, coefficient) pairs in state order."""
-    return [
-        sorted((index[s], c) for s, c in change.coefficients.items()) for change in changes
-    ]
+    return [sorted((index[s], c) for s, c in change.coefficients.items()) for change in changes]
 
 
 def matrix_terms(system: System) -> dict[tuple[int, int], list[tuple[float, int]]]:
@@ -87,7 +86,9 @@ def matrix_terms(system: System) -> dict[tuple[int, int], list[tuple[float, int]
     return terms
 
 
-def lu_plan(size: int, filled: set[tuple[int, int]]) -> tuple[list[str], dict[tuple[int, int], int]]:
+def lu_plan(
+    size: int, filled: set[tuple[int, int]]
+) -> tuple[list[str], dict[tuple[int, int], int]]:
     """Symbolic LU without pivoting: C statements on entries m[k], and where entries are kept."""
     pattern = set(filled) | {(i, i) for i in range(size)}
     for k in range(size):

@@ -251,7 +251,9 @@ def trim_rooted_phosphorus(
     rooted_phosphorus: Any, trim_grams: Any, rooted_dry_mass: Any, rooted_dry_share: Any
 ) -> Any:
     """Phosphorus of the rooted plants cut."""
-    return rooted_phosphorus * np.minimum(ratio(trim_grams * rooted_dry_share, rooted_dry_mass), 0.98)
+    return rooted_phosphorus * np.minimum(
+        ratio(trim_grams * rooted_dry_share, rooted_dry_mass), 0.98
+    )
 
 
 @move("add_rooted", "mg", rooted_phosphorus=1, crosses="plants_in", carries=("P",))
@@ -265,7 +267,9 @@ def trim_rooted_potassium(
     rooted_potassium: Any, trim_grams: Any, rooted_dry_mass: Any, rooted_dry_share: Any
 ) -> Any:
     """Potassium of the rooted plants cut."""
-    return rooted_potassium * np.minimum(ratio(trim_grams * rooted_dry_share, rooted_dry_mass), 0.98)
+    return rooted_potassium * np.minimum(
+        ratio(trim_grams * rooted_dry_share, rooted_dry_mass), 0.98
+    )
 
 
 @move("add_rooted", "mg", rooted_potassium=1, crosses="plants_in", carries=("K",))
@@ -413,4 +417,3 @@ def dose_of_zinc(dose_zinc: Any) -> Any:
 def dose_of_carbon_inorganic(dose_carbon_inorganic: Any) -> Any:
     """Carbon inorganic of a dose."""
     return dose_carbon_inorganic
-

@@ -28,18 +28,14 @@ def top_up_water(litres: Any, to_mark: Any, net_volume: Any, water: Any) -> Any:
 
 
 @move("top_up", "kJ", heat=1)
-def top_up_heat(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, temperature_in: Any
-) -> Any:
+def top_up_heat(litres: Any, to_mark: Any, net_volume: Any, water: Any, temperature_in: Any) -> Any:
     """Warmth of a top-up."""
     filled = strip(_filled(litres, to_mark, net_volume, water), "L")
     return attach(HEAT_OF_WATER * filled * (strip(temperature_in, "K") - 273.15), "kJ")
 
 
 @move("top_up", "mg", calcium=1, alkalinity=CLOSE, crosses="top_up", carries=("Ca",))
-def top_up_calcium(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, calcium_in: Any
-) -> Any:
+def top_up_calcium(litres: Any, to_mark: Any, net_volume: Any, water: Any, calcium_in: Any) -> Any:
     """Calcium of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * calcium_in
 
@@ -61,9 +57,7 @@ def top_up_potassium(
 
 
 @move("top_up", "mg", sodium=1, alkalinity=CLOSE, crosses="top_up", carries=("Na",))
-def top_up_sodium(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, sodium_in: Any
-) -> Any:
+def top_up_sodium(litres: Any, to_mark: Any, net_volume: Any, water: Any, sodium_in: Any) -> Any:
     """Sodium of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * sodium_in
 
@@ -77,9 +71,7 @@ def top_up_chloride(
 
 
 @move("top_up", "mg", sulfate=1, alkalinity=CLOSE, crosses="top_up", carries=("S",))
-def top_up_sulfate(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, sulfate_in: Any
-) -> Any:
+def top_up_sulfate(litres: Any, to_mark: Any, net_volume: Any, water: Any, sulfate_in: Any) -> Any:
     """Sulfate of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * sulfate_in
 
@@ -92,18 +84,34 @@ def top_up_ammonium(
     return _filled(litres, to_mark, net_volume, water) * ammonium_in
 
 
-@move("top_up", "mg", nitrite=1, alkalinity=CLOSE, crosses="top_up", carries=("N", "oxygen_demand",))
-def top_up_nitrite(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, nitrite_in: Any
-) -> Any:
+@move(
+    "top_up",
+    "mg",
+    nitrite=1,
+    alkalinity=CLOSE,
+    crosses="top_up",
+    carries=(
+        "N",
+        "oxygen_demand",
+    ),
+)
+def top_up_nitrite(litres: Any, to_mark: Any, net_volume: Any, water: Any, nitrite_in: Any) -> Any:
     """Nitrite of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * nitrite_in
 
 
-@move("top_up", "mg", nitrate=1, alkalinity=CLOSE, crosses="top_up", carries=("N", "oxygen_demand",))
-def top_up_nitrate(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, nitrate_in: Any
-) -> Any:
+@move(
+    "top_up",
+    "mg",
+    nitrate=1,
+    alkalinity=CLOSE,
+    crosses="top_up",
+    carries=(
+        "N",
+        "oxygen_demand",
+    ),
+)
+def top_up_nitrate(litres: Any, to_mark: Any, net_volume: Any, water: Any, nitrate_in: Any) -> Any:
     """Nitrate of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * nitrate_in
 
@@ -117,38 +125,48 @@ def top_up_phosphate(
 
 
 @move("top_up", "mg", iron=1, crosses="top_up", carries=("Fe",))
-def top_up_iron(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, iron_in: Any
-) -> Any:
+def top_up_iron(litres: Any, to_mark: Any, net_volume: Any, water: Any, iron_in: Any) -> Any:
     """Iron of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * iron_in
 
 
 @move("top_up", "mg", copper=1, crosses="top_up", carries=("Cu",))
-def top_up_copper(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, copper_in: Any
-) -> Any:
+def top_up_copper(litres: Any, to_mark: Any, net_volume: Any, water: Any, copper_in: Any) -> Any:
     """Copper of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * copper_in
 
 
 @move("top_up", "mg", zinc=1, crosses="top_up", carries=("Zn",))
-def top_up_zinc(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, zinc_in: Any
-) -> Any:
+def top_up_zinc(litres: Any, to_mark: Any, net_volume: Any, water: Any, zinc_in: Any) -> Any:
     """Zinc of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * zinc_in
 
 
-@move("top_up", "mg", humic=1, crosses="top_up", carries=("C", "oxygen_demand",))
-def top_up_humic(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, humic_in: Any
-) -> Any:
+@move(
+    "top_up",
+    "mg",
+    humic=1,
+    crosses="top_up",
+    carries=(
+        "C",
+        "oxygen_demand",
+    ),
+)
+def top_up_humic(litres: Any, to_mark: Any, net_volume: Any, water: Any, humic_in: Any) -> Any:
     """Humic of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * humic_in
 
 
-@move("top_up", "mg", dom_carbon=1, crosses="top_up", carries=("C", "oxygen_demand",))
+@move(
+    "top_up",
+    "mg",
+    dom_carbon=1,
+    crosses="top_up",
+    carries=(
+        "C",
+        "oxygen_demand",
+    ),
+)
 def top_up_dom_carbon(
     litres: Any, to_mark: Any, net_volume: Any, water: Any, dom_carbon_in: Any
 ) -> Any:
@@ -165,9 +183,7 @@ def top_up_carbon_inorganic(
 
 
 @move("top_up", "mg", oxygen=1, crosses="top_up", carries=("oxygen_demand",))
-def top_up_oxygen(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, oxygen_in: Any
-) -> Any:
+def top_up_oxygen(litres: Any, to_mark: Any, net_volume: Any, water: Any, oxygen_in: Any) -> Any:
     """Oxygen of a top-up."""
     return _filled(litres, to_mark, net_volume, water) * oxygen_in
 
@@ -228,13 +244,33 @@ def drain_ammonium(share: Any, ammonium: Any) -> Any:
     return share * ammonium
 
 
-@move("water_out", "mg", nitrite=-1, alkalinity=CLOSE, crosses="water_out", carries=("N", "oxygen_demand",))
+@move(
+    "water_out",
+    "mg",
+    nitrite=-1,
+    alkalinity=CLOSE,
+    crosses="water_out",
+    carries=(
+        "N",
+        "oxygen_demand",
+    ),
+)
 def drain_nitrite(share: Any, nitrite: Any) -> Any:
     """Nitrite of the water taken out."""
     return share * nitrite
 
 
-@move("water_out", "mg", nitrate=-1, alkalinity=CLOSE, crosses="water_out", carries=("N", "oxygen_demand",))
+@move(
+    "water_out",
+    "mg",
+    nitrate=-1,
+    alkalinity=CLOSE,
+    crosses="water_out",
+    carries=(
+        "N",
+        "oxygen_demand",
+    ),
+)
 def drain_nitrate(share: Any, nitrate: Any) -> Any:
     """Nitrate of the water taken out."""
     return share * nitrate
@@ -264,13 +300,31 @@ def drain_zinc(share: Any, zinc: Any) -> Any:
     return share * zinc
 
 
-@move("water_out", "mg", humic=-1, crosses="water_out", carries=("C", "oxygen_demand",))
+@move(
+    "water_out",
+    "mg",
+    humic=-1,
+    crosses="water_out",
+    carries=(
+        "C",
+        "oxygen_demand",
+    ),
+)
 def drain_humic(share: Any, humic: Any) -> Any:
     """Humic of the water taken out."""
     return share * humic
 
 
-@move("water_out", "mg", dom_carbon=-1, crosses="water_out", carries=("C", "oxygen_demand",))
+@move(
+    "water_out",
+    "mg",
+    dom_carbon=-1,
+    crosses="water_out",
+    carries=(
+        "C",
+        "oxygen_demand",
+    ),
+)
 def drain_dom_carbon(share: Any, dom_carbon: Any) -> Any:
     """Dom carbon of the water taken out."""
     return share * dom_carbon
@@ -298,4 +352,3 @@ def drain_dom_nitrogen(share: Any, dom_nitrogen: Any) -> Any:
 def drain_dom_phosphorus(share: Any, dom_phosphorus: Any) -> Any:
     """Dom phosphorus of the water taken out."""
     return share * dom_phosphorus
-

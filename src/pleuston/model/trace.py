@@ -70,14 +70,14 @@ class Node:
             remedy="Use np.where instead of if, and np.minimum or np.maximum instead of min or max",
         )
 
-    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **kwargs: Any) -> Node:
+    def __array_ufunc__(self, ufunc: np.ufunc, method: str, *inputs: Any, **kwargs: Any) -> Any:
         if method != "__call__" or kwargs:
             return NotImplemented
         return self.graph.operate(ufunc.__name__, *inputs)
 
     def __array_function__(
         self, func: Any, types: Any, args: tuple[Any, ...], kwargs: dict[str, Any]
-    ) -> Node:
+    ) -> Any:
         if func is np.where and len(args) == 3:
             return self.graph.where(*args)
         if func is np.clip and len(args) == 3 and not kwargs:

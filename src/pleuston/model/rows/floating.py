@@ -119,7 +119,7 @@ def take_up_ammonium_floater(
     return floater_nitrogen_uptake * share * food
 
 
-@row("mg/d", source="wool2001", where="nitrate when ammonium is nearly gone; half as fast in the dark",
+@row("mg/d", source="wool2001", where="nitrate when ammonium is nearly gone; slower in the dark",
      nitrate=-1, floater_nitrogen=1, alkalinity=CLOSE, crosses="air",
      carries=("oxygen_demand",))  # fmt: skip
 def take_up_nitrate_floater(

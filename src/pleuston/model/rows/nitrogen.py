@@ -75,7 +75,7 @@ def decay_nitrite_oxidisers(
     return nitrite_oxidisers * nitrifier_decay * decay_warmth
 
 
-@row("mg/d", source="common_practice", where="areal first-order removal 4.1 to 4.9 cm/d in wetland soils",
+@row("mg/d", source="common_practice", where="wetland soils remove 4.1 to 4.9 cm/d of nitrate",
      nitrate=-1, dom_carbon=-CARBON_PER_NITRATE, carbon_inorganic=CLOSE, alkalinity=CLOSE,
      crosses="air", carries=("N", "oxygen_demand"))  # fmt: skip
 def denitrify_dissolved(
@@ -88,7 +88,7 @@ def denitrify_dissolved(
     return nitrate * mat_denitrification * decay_warmth * low * food
 
 
-@row("mg/d", source="common_practice", where="areal first-order removal 4.1 to 4.9 cm/d in wetland soils",
+@row("mg/d", source="common_practice", where="wetland soils remove 4.1 to 4.9 cm/d of nitrate",
      nitrate=-1, soil_carbon=-CARBON_PER_NITRATE, carbon_inorganic=CLOSE, alkalinity=CLOSE,
      crosses="air", carries=("N", "oxygen_demand"))  # fmt: skip
 def denitrify_in_soil(
