@@ -434,7 +434,8 @@ def soil_decay(soil_mineralisation: Any, decay_warmth: Any) -> Any:
 
 QUANTITIES = (
     floater_dry_mass, floater_density, floater_fresh_mass, floater_cover, canopy_cover,
-    mat_thickness, tissue_minerals, floater_light_response, floater_nitrogen_quota, floater_phosphorus_quota,
+    mat_thickness, tissue_minerals, floater_light_response, floater_nitrogen_quota,
+    floater_phosphorus_quota,
     floater_potassium_quota, floater_nutrition, floater_vigour, floater_warmth,
     floater_photosynthesis, floater_respiration, floater_growth_rate, floater_mortality,
     floater_nitrogen_uptake, rooted_dry_mass, rooted_nitrogen_quota, rooted_phosphorus_quota,

@@ -1,0 +1,79 @@
+"""The Python API: the answers of the command line, and runs with arrays, for notebooks.
+
+A rack is a `Record` from `pleuston.load_rack`. Times are ISO 8601 text (local to the rack
+where they have no offset) or aware datetimes. Every answer is the data of `--json`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from pleuston.engine.ensemble import DEFAULT, Trajectory, run_ensemble
+from pleuston.engine.kernel import tank_kernel
+from pleuston.engine.schedule import Event
+from pleuston.inference.tank import TankBelief, learn_tank
+from pleuston.records.record import Record
+from pleuston.services.racks import parse_moment
+
+
+def _moment(at: str | datetime, rack: Record) -> datetime:
+    return at if isinstance(at, datetime) else parse_moment(at, rack)
+
+
+def believe(
+    rack: Record, tank: str, at: str | datetime = "", *, seed: int = 1, from_prior: bool = False
+) -> TankBelief:
+    """Learn a tank's own rates from its record up to `at`; from_prior leaves readings unused."""
+    return learn_tank(rack, tank, _moment(at, rack), seed=seed, from_prior=from_prior)
+
+
+def simulate(
+    belief: TankBelief, days: int = 28, outputs: Sequence[str] = ("oxygen_concentration",),
+    events: Sequence[Event] = (), *, every: float = 1.0, tolerance: float = DEFAULT,
+) -> Trajectory:  # fmt: skip
+    """Run the members of a belief onward with the given jumps and nothing else.
+
+    days: length; outputs: observed quantities by name; every: days between records.
+    Returns arrays of (records, outputs, members).
+    """
+    case = belief.case
+    end = belief.at + days
+    count = int(days / every)
+    times = [belief.at + every * (i + 1) for i in range(count)]
+    schedule = case.schedule(belief.at, end, times, events=events)
+    return run_ensemble(
+        tank_kernel(), schedule, belief.end, belief.parameters, outputs=outputs,
+        scale=case.scale, tolerance=tolerance,
+    )  # fmt: skip
+
+
+def outlook(
+    rack: Record, tank: str, at: str | datetime = "", days: int = 28, *, seed: int = 1
+) -> dict[str, Any]:
+    """Daily ranges of every quantity ahead, and the limits that may be crossed."""
+    from pleuston.planning.outlook import outlook_of
+
+    return outlook_of(believe(rack, tank, at, seed=seed), days)
+
+
+def ledger(
+    rack: Record, tank: str, element: str = "N", *, start: str | datetime = "",
+    end: str | datetime = "", seed: int = 1,
+) -> dict[str, Any]:  # fmt: skip
+    """What came in, went out and stayed of one element, and what is unexplained."""
+    from pleuston.planning.ledger import ledger as ledger_of
+
+    belief = believe(rack, tank, end, seed=seed)
+    clock = belief.case.clock
+    first = clock.day(_moment(start, rack)) if start else max(0.0, belief.at - 28.0)
+    return ledger_of(belief, element, first, belief.at)
+
+
+def round_of(rack: Record, at: str | datetime = "", *, seed: int = 1) -> dict[str, Any]:
+    """This week's round over all tanks."""
+    from pleuston.planning.round import round_of as made
+
+    moment = _moment(at, rack)
+    return made([believe(rack, t.name, moment, seed=seed) for t in rack.until(moment).tanks], moment)
