@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import json
+import random
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -140,7 +142,7 @@ SEEDED = [
 @pytest.mark.parametrize(("what", "column", "factor"), SEEDED, ids=[s[0] for s in SEEDED])
 def test_a_seeded_slip_is_named_first(base: Water, what: str, column: str, factor: float) -> None:
     true = float(getattr(base, column))
-    spoilt = replace(base, **{column: true * factor})
+    spoilt = replace(base, **{column: true * factor})  # type: ignore[arg-type]
     first = likely_slips(spoilt)[0]
     assert first.slip.what == what
     assert first.slip.meant == pytest.approx(true, rel=0.01)
@@ -229,6 +231,25 @@ def test_every_finding_is_whole(water: Water) -> None:
         assert one["source"] in references()
         assert one["reason"]
         normalise(one["unit"])
+
+
+def test_any_analysis_is_judged_without_fault() -> None:
+    """Absurd numbers too: each finding stays finite."""
+    chance = random.Random(7)
+    columns = [f.name for f in fields(Water) if f.name.endswith(("_l", "_dh", "_cm"))]
+    for _ in range(400):
+        given = {
+            name: chance.choice((None, 0.0, *(10.0 ** chance.uniform(-3, 5) for _ in range(5))))
+            for name in columns
+        }
+        kind = chance.choice(("tap", "rain", "ro", "well", "bottle"))
+        water = Water("x", kind, ph=chance.uniform(0.0, 14.0), **given)
+        json.dumps(judge(water), allow_nan=False)
+
+
+def test_brackish_water_is_told() -> None:
+    found = of(judge(replace(HARD, sodium_mg_l=9000.0, chloride_mg_l=14000.0)), "ionic_strength")
+    assert found["word"] == "slip"
 
 
 def test_a_file_is_read_or_every_problem_told(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from pleuston.base.errors import PleustonError
-from pleuston.cli.show import emit
+from pleuston.cli.show import emit, stop_writing
 
 app = typer.Typer(
     help="Keeps the record and the balance of planted, soil-bottomed tanks without filter, "
@@ -226,20 +226,13 @@ def run_command(arguments: list[str] | None = None) -> int:
 
 def _refused(error: PleustonError) -> int:
     """Tell an error in one line, and under it every problem where there are several."""
-    print(f"pleuston: {error}", file=sys.stderr)
+    remedy = error.remedy[:1].upper() + error.remedy[1:].rstrip(".")
+    print(f"pleuston: {error.where}: {error.what}. {remedy}.", file=sys.stderr)
     problems = getattr(error, "problems", ())
     if len(problems) > 1:
         for problem in problems:
             print(f"  {problem}", file=sys.stderr)
     return error.exit_code
-
-
-def _unread() -> int:
-    """Leave quietly when nobody reads the answer any more, as under `| head`."""
-    import os
-
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return 0
 
 
 def _misused(error: Exception) -> int:
@@ -262,5 +255,6 @@ def run_main() -> None:
         code = run_command()
         sys.stdout.flush()
     except BrokenPipeError:
-        code = _unread()
+        stop_writing()
+        code = 0
     sys.exit(code)

@@ -8,16 +8,31 @@ from typing import Any
 
 
 def emit(answer: Any, json: bool, kind: str) -> None:
-    """Print an answer of one kind of command on standard output."""
+    """Print an answer of one kind of command on standard output.
+
+    A reader that stops early, as under `| head`, is no fault.
+    """
     data = as_data(answer)
-    if json:
-        import json as as_json
+    try:
+        if json:
+            import json as as_json
 
-        sys.stdout.write(as_json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
-        return
-    from pleuston.cli.plain import page_of
+            text = as_json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
+            sys.stdout.write(text + "\n")
+        else:
+            from pleuston.cli.plain import page_of
 
-    page_of(data, kind).show()
+            page_of(data, kind).show()
+        sys.stdout.flush()
+    except BrokenPipeError:
+        stop_writing()
+
+
+def stop_writing() -> None:
+    """Send all that is still written to standard output nowhere."""
+    import os
+
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def as_data(value: Any) -> Any:

@@ -45,7 +45,7 @@ def effects(water: Water) -> list[Finding]:
 def _carbon(water: Water) -> list[Finding]:
     """CO2 of the water as drawn, and its pH after standing."""
     co2 = sums.co2(water)
-    if not sums.alkalinity(water):
+    if not sums.alkalinity(water) or sums.strength(water) > sums.FRESH_MOST:
         return []
     air = sums.co2_of_air(sums.OUTDOOR_CO2)
     found = []

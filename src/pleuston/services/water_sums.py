@@ -22,6 +22,9 @@ HIGH_BY = 1.04
 MAJOR = ("calcium", "magnesium", "sodium", "alkalinity", "sulfate", "chloride")
 """Without all of these a charge balance or a sum means nothing."""
 MG_CO2_PER_MG_C = 44.009 / 12.011
+MG_C_PER_MEQ = 12.011
+FRESH_MOST = 0.1
+"""Ionic strength up to which a water is fresh enough for its pairs and pH [mol/L]."""
 RESIDUE_OF_BICARBONATE = 60.008 / (2.0 * 61.016)
 """Mass that dry bicarbonate leaves as carbonate, per mass dissolved."""
 
@@ -137,16 +140,21 @@ def standing_ph(water: Water, air_co2: float) -> float:
 
 
 def ec25(water: Water) -> float:
-    """Conductivity at 25 degC summed over the ions, neutral pairs left out [uS/cm]."""
+    """Conductivity at 25 degC summed over the ions, neutral pairs left out [uS/cm].
+
+    Beyond fresh water pairs are not known, and all alkalinity counts as bicarbonate.
+    """
     e = dict(elements(water))
     ph = PH_USUAL if water.ph is None else float(water.ph)
     strong = strength(water)
     bicarbonate = charged_carbonate = 0.0
-    if (alkalinity(water) or 0.0) > 0.0:
+    if (alkalinity(water) or 0.0) > 0.0 and strong <= FRESH_MOST:
         species: Species = ph_of_water(solution(water), carbon(water, ph))
         e["calcium"], e["magnesium"] = species.calcium_charged, species.magnesium_charged
         e["sulfate"] = species.sulfate_charged
         bicarbonate, charged_carbonate = species.bicarbonate, species.carbonate_charged
+    elif strong > FRESH_MOST:
+        bicarbonate = (alkalinity(water) or 0.0) * MG_C_PER_MEQ
     ions = conductivity.conductivity_of_strong_ions(
         WARM, strong, e["calcium"], e["magnesium"], e["sodium"], e["potassium"], 0.0,
         e["chloride"], e["sulfate"], e["nitrate"],

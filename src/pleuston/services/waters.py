@@ -44,6 +44,7 @@ def judge(water: Water) -> dict[str, Any]:
     """Judge one analysis: findings in words, with value, expected range and source."""
     water, findings = _ph_of(water)
     slips = likely_slips(water)
+    findings += _brackish(water)
     findings += [*_lacking(water), *_balance(water, slips), *_conductivity(water)]
     findings += [*_degrees(water), *_slips(slips), *_solids(water), *effects(water)]
     since = water.valid_from_text or (water.valid_from.isoformat() if water.valid_from else "")
@@ -62,6 +63,18 @@ def _ph_of(water: Water) -> tuple[Water, list[Finding]]:
     reason = "no fresh water with these ions has such a pH; it is left out of what follows"
     said = finding("ph", ph, "1", "slip", reason, "stumm1996", low, PH_JUDGED[1])
     return replace(water, ph=None), [said]
+
+
+def _brackish(water: Water) -> list[Finding]:
+    """Say where the ions given are too many for fresh water."""
+    strong = sums.strength(water)
+    if strong <= sums.FRESH_MOST:
+        return []
+    reason = "more ions than fresh water holds: check the units; pH and pairs are not judged"
+    return [
+        finding("ionic_strength", strong, "mol/L", "slip", reason, "stumm1996", None,
+                sums.FRESH_MOST)
+    ]  # fmt: skip
 
 
 def _lacking(water: Water) -> list[Finding]:
