@@ -1,0 +1,230 @@
+"""Look ahead from a belief: daily ranges of every quantity, and limits that may be crossed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from pleuston.engine.case import Case
+from pleuston.engine.ensemble import INTERACTIVE, Trajectory, run_ensemble
+from pleuston.engine.kernel import Array, tank_kernel
+from pleuston.inference.readings import observation_models
+from pleuston.inference.tank import TankBelief
+from pleuston.planning.habits import Habits, future_events, habits_of
+from pleuston.planning.limits import Limit, WaterState, limits_for
+from pleuston.records.library import Species, library
+
+SHARES = {
+    "p02.5": 0.025, "p10": 0.1, "p25": 0.25, "p50": 0.5, "p75": 0.75, "p90": 0.9, "p97.5": 0.975,
+}  # fmt: skip
+DH = 1.0 / 0.356652
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A quantity of the outlook: the model's output, its unit and scale, the reading it is."""
+
+    output: str
+    unit: str
+    scale: float = 1.0
+    shift: float = 0.0
+    reading: str = ""
+
+
+SHOWN: Mapping[str, Shown] = {
+    "ammonium": Shown("ammonium_concentration", "mg/L", reading="ammonium"),
+    "ammonium_ion": Shown("ammonium_concentration", "mg/L", 18.039 / 14.007, reading="ammonium"),
+    "nitrite": Shown("nitrite_concentration", "mg/L", reading="nitrite"),
+    "nitrite_ion": Shown("nitrite_concentration", "mg/L", 46.005 / 14.007, reading="nitrite"),
+    "nitrate": Shown("nitrate_concentration", "mg/L", reading="nitrate"),
+    "nitrate_ion": Shown("nitrate_concentration", "mg/L", 62.004 / 14.007, reading="nitrate"),
+    "phosphate_ion": Shown("phosphate_concentration", "mg/L", 94.97 / 30.974, reading="phosphate"),
+    "potassium": Shown("potassium_concentration", "mg/L", reading="potassium"),
+    "iron": Shown("iron_concentration", "mg/L", reading="iron"),
+    "copper": Shown("copper_concentration", "mg/L", reading="copper"),
+    "ph": Shown("ph", "", reading="ph"),
+    "kh": Shown("alkalinity_concentration", "dH", DH, reading="kh"),
+    "gh": Shown("gh", "dH", DH, reading="gh"),
+    "ec25": Shown("conductivity", "uS/cm", reading="ec25"),
+    "temperature": Shown("temperature", "C", shift=-273.15, reading="temperature"),
+    "oxygen": Shown("oxygen_concentration", "mg/L", reading="oxygen"),
+    "oxygen_pct": Shown("oxygen_percent", "%", 100.0, reading="oxygen_saturation"),
+    "oxygen_dawn": Shown("lowest_oxygen_concentration", "mg/L", reading="oxygen"),
+    "cover": Shown("canopy_cover", "%", 100.0, reading="cover"),
+    "level_drop": Shown("level_drop", "mm", 1000.0),
+    "ammonia_nh3": Shown("ammonia_concentration", "mg/L", reading="ammonium"),
+    "dissolved_solids": Shown("dissolved_solids", "mg/L", reading="ec25"),
+}
+"""What an outlook shows, named as readings are, as an instrument without fault would show it."""
+FROM_MODEL: Mapping[str, Callable[[float], float]] = {
+    "kh": lambda v: v * DH, "gh": lambda v: v * DH, "temperature": lambda v: v - 273.15,
+    "cover": lambda v: v * 100.0,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """Members run ahead: times [d], the trajectory, and the habits they went by."""
+
+    belief: TankBelief
+    times: Array
+    run: Trajectory
+    habits: Habits
+
+    def values(self, name: str) -> Array:
+        """(days, members) of one shown quantity, in its shown unit."""
+        shown = SHOWN[name]
+        raw = self.run.of(shown.output) * shown.scale + shown.shift
+        return with_model_error(raw, shown, self.belief.seed)
+
+
+def run_ahead(
+    belief: TankBelief, days: int, habits: Habits | None = None, *,
+    threads: int | None = None, extents: bool = False, members: int | None = None,
+) -> Ahead:  # fmt: skip
+    """Run the members of a belief onward, the keeper going on by these habits."""
+    case = belief.case
+    habits = habits_of(case, belief.at) if habits is None else habits
+    times = belief.at + np.arange(1, days + 1, dtype=float)
+    events = future_events(case, belief.at, days, habits)
+    schedule = case.schedule(belief.at, belief.at + days, times, events=events)
+    names = sorted(
+        {s.output for s in SHOWN.values() if not s.output.startswith("lowest_")}
+        | {f"{slot}_{what}" for slot in case.plants.models for what in ("fresh_mass", "cover")}
+        | {"dissolved_carbon_concentration", "chloride_concentration"}
+    )
+    take = slice(None) if members is None else slice(0, members)
+    run = run_ensemble(
+        tank_kernel(), schedule, belief.end[take], belief.parameters[take], outputs=names,
+        scale=case.scale, tolerance=INTERACTIVE, threads=threads, extents=extents,
+    )  # fmt: skip
+    return Ahead(belief, times, run, habits)
+
+
+def with_model_error(values: Array, shown: Shown, seed: int) -> Array:
+    """Spread members by what the model itself leaves out, the same way on all days."""
+    model = observation_models().get(shown.reading)
+    if model is None:
+        return values
+    rng = np.random.default_rng([seed, *shown.output.encode()])
+    error = model.discrepancy * rng.standard_normal(values.shape[1])
+    if model.transform == "log":
+        offset = model.offset * shown.scale
+        return np.asarray(np.maximum((values + offset) * np.exp(error) - offset, 0.0))
+    if model.transform == "share":
+        top = shown.scale
+        share = np.clip(values / top, 1e-6, 1.0 - 1e-6)
+        logit = np.log(share / (1.0 - share)) + error
+        return np.asarray(top / (1.0 + np.exp(-logit)))
+    moved = values + error * shown.scale
+    return moved if shown.output == "temperature" else np.maximum(moved, 0.0)
+
+
+def animals_of(case: Case, until: float) -> dict[Species, float]:
+    """Animals present on a day, with their number, from what came, was born, left and died."""
+    number: dict[Species, float] = {}
+    signs = {"stock_in": 1.0, "birth": 1.0, "stock_out": -1.0, "death": -1.0}
+    for entry in case.record.entries_of(case.tank.name, kind=signs):
+        if case.clock.day(entry.at) <= until and entry.amount is not None:
+            species = library().find_species(entry.what)
+            number[species] = number.get(species, 0.0) + signs[entry.kind] * entry.amount
+    return {s: n for s, n in number.items() if n >= 0.5}
+
+
+def limits_of(ahead: Ahead) -> tuple[Limit, ...]:
+    """The limits of the animals present, for this water."""
+    run = ahead.run
+
+    def middle(name: str) -> float:
+        return float(np.median(run.of(name)[0]))
+
+    water = WaterState(
+        temperature=middle("temperature"), ph=middle("ph"), chloride=middle("chloride_concentration"),
+        gh=middle("gh"), dissolved_carbon=middle("dissolved_carbon_concentration"),
+    )  # fmt: skip
+    present = animals_of(ahead.belief.case, ahead.belief.at)
+    return tuple(
+        limit for limit in limits_for(present, water)
+        if limit.quantity in SHOWN
+    )  # fmt: skip
+
+
+def harvestable(ahead: Ahead) -> dict[str, Array]:
+    """(days, members) drained grams above the tank's cover target, by floating species."""
+    case = ahead.belief.case
+    moment = case.clock.moment(ahead.belief.at)
+    target = case.record.tank_at(case.tank.name, moment).cover_target
+    kept = target if target is not None else 0.4
+    count = max(1, len(case.plants.slots))
+    each = 1.0 - (1.0 - min(kept, 0.98)) ** (1.0 / count)
+    result = {}
+    for species, slot in case.plants.slots.items():
+        cover = np.clip(ahead.run.of(f"{slot}_cover"), 1e-9, 1.0 - 1e-9)
+        mass = ahead.run.of(f"{slot}_fresh_mass")
+        left = np.log(1.0 - each) / np.log(1.0 - cover)
+        result[species] = mass * np.clip(1.0 - left, 0.0, 1.0)
+    return result
+
+
+def crossings(ahead: Ahead, limits: tuple[Limit, ...]) -> list[dict[str, Any]]:
+    """For each limit that may be crossed: the chance, and the first days of a twentieth and a half."""
+    found = []
+    for limit in limits:
+        turn = FROM_MODEL.get(limit.quantity)
+        value = turn(limit.value) if turn is not None else limit.value
+        values = ahead.values(limit.quantity)
+        over = values < value if limit.side == "low" else values > value
+        ever = np.logical_or.accumulate(over, axis=0).mean(axis=1)
+        if ever[-1] < 0.01:
+            continue
+        found.append(
+            {
+                "limit": limit.name, "quantity": limit.quantity, "side": limit.side,
+                "value": round(value, 6), "unit": SHOWN[limit.quantity].unit,
+                "severity": limit.severity, "word": limit.word, "icon": limit.icon,
+                "first_day_p5": _first(ever, 0.05), "first_day_p50": _first(ever, 0.5),
+                "chance": round(float(ever[-1]), 4), "who": list(limit.who),
+                "source": limit.source, "where": limit.where, "grade": limit.grade,
+            }
+        )  # fmt: skip
+    return found
+
+
+def _first(ever: Array, share: float) -> int | None:
+    reached = np.flatnonzero(ever >= share)
+    return int(reached[0]) + 1 if len(reached) else None
+
+
+def ranges(values: Array, unit: str, times: list[str]) -> dict[str, Any]:
+    """The ranges of a quantity as data."""
+    made = np.quantile(values, list(SHARES.values()), axis=1)
+    rows = {n: [round(float(v), 6) for v in row] for n, row in zip(SHARES, made, strict=True)}
+    return {"unit": unit, "times": times, **rows}
+
+
+def outlook_of(belief: TankBelief, days: int, *, threads: int | None = None) -> dict[str, Any]:
+    """The outlook of a tank as data, the keeper going on as before."""
+    return outlook_data(run_ahead(belief, days, threads=threads))
+
+
+def outlook_data(ahead: Ahead) -> dict[str, Any]:
+    """The outlook of members run ahead, as data."""
+    belief = ahead.belief
+    clock = belief.case.clock
+    local = belief.case.record.local
+    times = [local(clock.moment(float(t))).isoformat(timespec="minutes") for t in ahead.times]
+    quantities = {n: ranges(ahead.values(n), s.unit, times) for n, s in SHOWN.items()}
+    for species, grams in harvestable(ahead).items():
+        quantities[f"harvestable_g {species}"] = ranges(grams, "g", times)
+    return {
+        "tank": belief.case.tank.name,
+        "at": local(clock.moment(belief.at)).isoformat(timespec="minutes"),
+        "model": belief.model,
+        "seed": belief.seed,
+        "readings": belief.readings,
+        "quantities": quantities,
+        "crossings": crossings(ahead, limits_of(ahead)),
+    }
