@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from statistics import median
 
 from pleuston.engine.case import Case
@@ -79,7 +80,7 @@ def _hour(case: Case, entry: Entry) -> float:
 def _gap(case: Case, entries: list[Entry], usual: float) -> float:
     """Median days between entries of different days; the usual gap where there are few."""
     days = sorted({round(case.clock.day(e.at)) for e in entries})
-    gaps = [b - a for a, b in zip(days, days[1:], strict=False)]
+    gaps = [b - a for a, b in pairwise(days)]
     return float(median(gaps)) if gaps else usual
 
 

@@ -55,7 +55,7 @@ SHOWN: Mapping[str, Shown] = {
     "oxygen_dawn": Shown("lowest_oxygen_concentration", "mg/L", reading="oxygen"),
     "cover": Shown("canopy_cover", "%", 100.0, reading="cover"),
     "level_drop": Shown("level_drop", "mm", 1000.0),
-    "ammonia_nh3": Shown("ammonia_concentration", "mg/L", reading="ammonium"),
+    "ammonia_nh3": Shown("highest_ammonia_concentration", "mg/L"),
     "dissolved_solids": Shown("dissolved_solids", "mg/L", reading="ec25"),
 }
 """What an outlook shows, named as readings are, as an instrument without fault would show it."""
@@ -78,6 +78,9 @@ class Ahead:
         """(days, members) of one shown quantity, in its shown unit."""
         shown = SHOWN[name]
         raw = self.run.of(shown.output) * shown.scale + shown.shift
+        if name == "ammonia_nh3":
+            total = self.run.of(SHOWN["ammonium"].output)
+            return np.asarray(raw * self.values("ammonium") / np.maximum(total, 1e-9))
         return with_model_error(raw, shown, self.belief.seed)
 
 
@@ -92,7 +95,7 @@ def run_ahead(
     events = future_events(case, belief.at, days, habits)
     schedule = case.schedule(belief.at, belief.at + days, times, events=events)
     names = sorted(
-        {s.output for s in SHOWN.values() if not s.output.startswith("lowest_")}
+        {s.output for s in SHOWN.values() if not s.output.startswith(("lowest_", "highest_"))}
         | {f"{slot}_{what}" for slot in case.plants.models for what in ("fresh_mass", "cover")}
         | {"dissolved_carbon_concentration", "chloride_concentration"}
     )
@@ -142,8 +145,9 @@ def limits_of(ahead: Ahead) -> tuple[Limit, ...]:
         return float(np.median(run.of(name)[0]))
 
     water = WaterState(
-        temperature=middle("temperature"), ph=middle("ph"), chloride=middle("chloride_concentration"),
-        gh=middle("gh"), dissolved_carbon=middle("dissolved_carbon_concentration"),
+        temperature=middle("temperature"), ph=middle("ph"), gh=middle("gh"),
+        chloride=middle("chloride_concentration"),
+        dissolved_carbon=middle("dissolved_carbon_concentration"),
     )  # fmt: skip
     present = animals_of(ahead.belief.case, ahead.belief.at)
     return tuple(
@@ -170,7 +174,7 @@ def harvestable(ahead: Ahead) -> dict[str, Array]:
 
 
 def crossings(ahead: Ahead, limits: tuple[Limit, ...]) -> list[dict[str, Any]]:
-    """For each limit that may be crossed: the chance, and the first days of a twentieth and a half."""
+    """For each limit that may be crossed: the chance, and the first days of a 20th and a half."""
     found = []
     for limit in limits:
         turn = FROM_MODEL.get(limit.quantity)
