@@ -65,7 +65,7 @@ def run_ensemble(
     kernel: Kernel, schedule: Schedule, y_start: Array, parameters: Array, *,
     outputs: Sequence[str], scale: float = 1.0, tolerance: float = DEFAULT,
     extents: bool = False, threads: int | None = None, control: Control | None = None,
-    h_max: float = 0.125, max_steps: int = 20000,
+    h_first: float = 1.0 / 1440.0, h_max: float = 0.125, max_steps: int = 20000,
 ) -> Trajectory:  # fmt: skip
     """Run members (rows of y_start and parameters) through a schedule.
 
@@ -78,7 +78,7 @@ def run_ensemble(
     held = _buffers(kernel.table, schedule, y_start, parameters, outputs, scale, extents)
     job = kernel.job(
         {
-            "tol": tolerance, "h_first": 1.0 / 1440.0, "h_max": h_max, "max_steps": max_steps,
+            "tol": tolerance, "h_first": h_first, "h_max": h_max, "max_steps": max_steps,
             "blocks": blocks, "segments": len(schedule.times) - 1,
             "records": len(schedule.record_times), "outputs": len(outputs),
             "jumps": len(schedule.jump_kind), **held,

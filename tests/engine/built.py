@@ -1,0 +1,66 @@
+"""Compiles small models for tests, once a process."""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from pleuston.engine import compile as compiling
+from pleuston.engine.kernel import Array, Kernel, compile_kernel
+from pleuston.model.assemble import Model
+from pleuston.model.build import generate
+
+
+@dataclass(frozen=True)
+class Built:
+    """A small model as both printers make it."""
+
+    kernel: Kernel
+    module: ModuleType
+    text: Mapping[str, str]
+
+    def states(self, members: int = 1, **values: float) -> Array:
+        """Start states of some members: zero where not given."""
+        return _filled(self.kernel.table.states, members, values)
+
+    def parameters(self, members: int = 1, **values: float) -> Array:
+        """Parameters of some members; each must be given."""
+        assert set(values) == set(self.kernel.table.parameters)
+        return _filled(self.kernel.table.parameters, members, values)
+
+
+def _filled(names: tuple[str, ...], members: int, values: Mapping[str, float]) -> Array:
+    row = np.zeros(len(names))
+    for name, value in values.items():
+        row[names.index(name)] = value
+    return np.repeat(row[None, :], members, axis=0)
+
+
+@cache
+def _folder() -> tempfile.TemporaryDirectory[str]:
+    return tempfile.TemporaryDirectory(prefix="pleuston-tests-")
+
+
+@cache
+def built(model: Callable[[], Model]) -> Built:
+    """Generate and compile a model; the test is left out where there is no compiler."""
+    if compiling.compiler() is None:
+        pytest.skip("there is no C compiler on this machine")
+    text = generate(model())
+    kernel = compile_kernel(text["kernel.c"], json.loads(text["table.json"]), Path(_folder().name))
+    return Built(kernel, module_of(text), text)
+
+
+def module_of(text: Mapping[str, str]) -> ModuleType:
+    """The generated NumPy module, loaded."""
+    module = ModuleType("small_kernel_numpy")
+    exec(text["kernel_numpy.py"], module.__dict__)
+    return module
