@@ -11,6 +11,8 @@ from pleuston.model.declare import CLOSE, move
 
 MOST_TAKEN = 0.8
 """A keeper never gets every last frond: the largest share that a harvest by grams takes."""
+CLEARED = 0.98
+"""The largest share that a harvest to a cover takes."""
 TISSUE = ("C", "oxygen_demand", "Ca", "Mg", "S")
 BODY = ("C", "oxygen_demand", "N", "P")
 
@@ -109,11 +111,11 @@ def _taken(
     harvest_grams: Any, harvest_cover: Any, harvest_factor: Any, fresh_mass: Any, cover: Any
 ) -> Any:
     """Share of a floating plant that a harvest takes [1]: by drained grams, or to a cover."""
-    by_grams = ratio(harvest_grams * harvest_factor, fresh_mass)
+    by_grams = np.minimum(ratio(harvest_grams * harvest_factor, fresh_mass), MOST_TAKEN)
     left = np.log(1.0 - np.minimum(harvest_cover, 0.999))
     now = np.log(1.0 - np.minimum(cover, 0.999))
     by_cover = np.where(harvest_cover < 0.999, 1.0 - smallest(ratio(-left, -now), 1.0), 0.0)
-    return np.minimum(np.maximum(by_grams, by_cover), MOST_TAKEN)
+    return np.maximum(by_grams, np.minimum(by_cover, CLEARED))
 
 
 @move("harvest_floater", "mg", floater_carbon=-1, crosses="harvest", carries=TISSUE)

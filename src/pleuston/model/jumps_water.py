@@ -202,43 +202,43 @@ def drain_heat(share: Any, water: Any, temperature: Any) -> Any:
     )
 
 
-@move("water_out", "mg", calcium=-1, alkalinity=CLOSE, crosses="water_out", carries=("Ca",))
+@move("water_out", "mg", calcium=-1, crosses="water_out", carries=("Ca", "charge"))
 def drain_calcium(share: Any, calcium: Any) -> Any:
     """Calcium of the water taken out."""
     return share * calcium
 
 
-@move("water_out", "mg", magnesium=-1, alkalinity=CLOSE, crosses="water_out", carries=("Mg",))
+@move("water_out", "mg", magnesium=-1, crosses="water_out", carries=("Mg", "charge"))
 def drain_magnesium(share: Any, magnesium: Any) -> Any:
     """Magnesium of the water taken out."""
     return share * magnesium
 
 
-@move("water_out", "mg", potassium=-1, alkalinity=CLOSE, crosses="water_out", carries=("K",))
+@move("water_out", "mg", potassium=-1, crosses="water_out", carries=("K", "charge"))
 def drain_potassium(share: Any, potassium: Any) -> Any:
     """Potassium of the water taken out."""
     return share * potassium
 
 
-@move("water_out", "mg", sodium=-1, alkalinity=CLOSE, crosses="water_out", carries=("Na",))
+@move("water_out", "mg", sodium=-1, crosses="water_out", carries=("Na", "charge"))
 def drain_sodium(share: Any, sodium: Any) -> Any:
     """Sodium of the water taken out."""
     return share * sodium
 
 
-@move("water_out", "mg", chloride=-1, alkalinity=CLOSE, crosses="water_out", carries=("Cl",))
+@move("water_out", "mg", chloride=-1, crosses="water_out", carries=("Cl", "charge"))
 def drain_chloride(share: Any, chloride: Any) -> Any:
     """Chloride of the water taken out."""
     return share * chloride
 
 
-@move("water_out", "mg", sulfate=-1, alkalinity=CLOSE, crosses="water_out", carries=("S",))
+@move("water_out", "mg", sulfate=-1, crosses="water_out", carries=("S", "charge"))
 def drain_sulfate(share: Any, sulfate: Any) -> Any:
     """Sulfate of the water taken out."""
     return share * sulfate
 
 
-@move("water_out", "mg", ammonium=-1, alkalinity=CLOSE, crosses="water_out", carries=("N",))
+@move("water_out", "mg", ammonium=-1, crosses="water_out", carries=("N", "charge"))
 def drain_ammonium(share: Any, ammonium: Any) -> Any:
     """Ammonium of the water taken out."""
     return share * ammonium
@@ -248,12 +248,8 @@ def drain_ammonium(share: Any, ammonium: Any) -> Any:
     "water_out",
     "mg",
     nitrite=-1,
-    alkalinity=CLOSE,
     crosses="water_out",
-    carries=(
-        "N",
-        "oxygen_demand",
-    ),
+    carries=("N", "oxygen_demand", "charge"),
 )
 def drain_nitrite(share: Any, nitrite: Any) -> Any:
     """Nitrite of the water taken out."""
@@ -264,19 +260,15 @@ def drain_nitrite(share: Any, nitrite: Any) -> Any:
     "water_out",
     "mg",
     nitrate=-1,
-    alkalinity=CLOSE,
     crosses="water_out",
-    carries=(
-        "N",
-        "oxygen_demand",
-    ),
+    carries=("N", "oxygen_demand", "charge"),
 )
 def drain_nitrate(share: Any, nitrate: Any) -> Any:
     """Nitrate of the water taken out."""
     return share * nitrate
 
 
-@move("water_out", "mg", phosphate=-1, alkalinity=CLOSE, crosses="water_out", carries=("P",))
+@move("water_out", "mg", phosphate=-1, crosses="water_out", carries=("P", "charge"))
 def drain_phosphate(share: Any, phosphate: Any) -> Any:
     """Phosphate of the water taken out."""
     return share * phosphate
@@ -352,3 +344,9 @@ def drain_dom_nitrogen(share: Any, dom_nitrogen: Any) -> Any:
 def drain_dom_phosphorus(share: Any, dom_phosphorus: Any) -> Any:
     """Dom phosphorus of the water taken out."""
     return share * dom_phosphorus
+
+
+@move("water_out", "meq", alkalinity=-1, crosses="water_out", carries=("charge",))
+def drain_alkalinity(share: Any, alkalinity: Any) -> Any:
+    """Alkalinity of the water taken out, which may be below zero."""
+    return share * alkalinity

@@ -2,7 +2,7 @@
 #define L 8
 #define NS 86
 #define NR 183
-#define NM 138
+#define NM 139
 #define NP 283
 #define NX 10
 #define NA 52
@@ -14,8 +14,8 @@
 #define NLU 133
 #define NQ 101
 #define NW 766
-#define NMJ 21
-static const char KERNEL_HASH[] = "b8b796ea19617988";
+#define NMJ 22
+static const char KERNEL_HASH[] = "4c6f3f8539acecf0";
 static const double TYPICAL[] = {30.0, 3000.0, 240.0, 900.0, 1200.0, 250.0, 100.0, 400.0, 600.0, 250.0, 60.0, 3.0, 2.0, 30.0, 5.0, 1.0, 0.2, 0.2, 60.0, 40.0, 5.0, 0.5, 800.0, 80.0, 12.0, 10.0, 1.0, 0.1, 0.1, 200.0, 20.0, 10.0, 1200.0, 1200.0, 1200.0, 120.0, 120.0, 120.0, 20.0, 20.0, 20.0, 120.0, 120.0, 120.0, 1.5, 1.5, 1.5, 0.05, 0.05, 0.05, 0.05, 0.05, 0.05, 3000.0, 240.0, 30.0, 240.0, 0.1, 0.1, 100.0, 15.0, 2.0, 20000.0, 1500.0, 300.0, 50.0, 100.0, 200.0, 3000.0, 30.0, 30.0, 500.0, 500.0, 1000.0, 40.0, 40.0, 40.0, 7.0, 7.0, 7.0, 1.0, 1.0, 1.0, 300.0, 300.0, 300.0};
 static const int FLOORED[] = {1, 0, 1, 1, 1, 1, 1, 1, 1, 1, 0, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1};
 static const double H_START[] = {1e-07};
@@ -14685,6 +14685,9 @@ static void amounts_water_out(const double *restrict y, const double *restrict p
     const double n49 = y[21*L+l];
     const double n50 = n49 * n1;
     m[20*L+l] = n50;
+    const double n51 = y[10*L+l];
+    const double n52 = n51 * n1;
+    m[21*L+l] = n52;
   }
 }
 
@@ -14777,51 +14780,52 @@ static void amounts_harvest_floater1(const double *restrict y, const double *res
     const double n8 = 1.0 / n7;
     const double n9 = n6 * n8;
     const double n10 = (n3 > 1e-200) ? n9 : 0.0;
-    const double n11 = q[3*L+l];
-    const double n12 = n1 * n11;
-    const double n13 = p[58*L+l];
-    const double n14 = n12 * n13;
-    const double n15 = -n14;
-    const double n16 = pl_exp(n15);
-    const double n17 = 1.0 - n16;
-    const double n18 = (n17 < 0.999) ? n17 : 0.999;
-    const double n19 = 1.0 - n18;
-    const double n20 = pl_log(n19);
-    const double n21 = -n20;
-    const double n22 = a[29];
-    const double n23 = (n22 < 0.999) ? n22 : 0.999;
-    const double n24 = 1.0 - n23;
-    const double n25 = pl_log(n24);
-    const double n26 = -n25;
-    const double n27 = (n21 > 1e-200) ? n21 : 1.0;
-    const double n28 = 1.0 / n27;
-    const double n29 = n26 * n28;
-    const double n30 = (n21 > 1e-200) ? n29 : 0.0;
-    const double n31 = (1.0 < n30) ? 1.0 : n30;
-    const double n32 = 1.0 - n31;
-    const double n33 = (n22 < 0.999) ? n32 : 0.0;
-    const double n34 = (n10 > n33) ? n10 : n33;
-    const double n35 = (0.8 < n34) ? 0.8 : n34;
-    const double n36 = n0 * n35;
-    m[0*L+l] = n36;
-    const double n37 = y[35*L+l];
-    const double n38 = n37 * n35;
-    m[1*L+l] = n38;
-    const double n39 = y[38*L+l];
-    const double n40 = n39 * n35;
-    m[2*L+l] = n40;
-    const double n41 = y[41*L+l];
-    const double n42 = n41 * n35;
-    m[3*L+l] = n42;
-    const double n43 = y[44*L+l];
-    const double n44 = n43 * n35;
-    m[4*L+l] = n44;
-    const double n45 = y[47*L+l];
-    const double n46 = n45 * n35;
-    m[5*L+l] = n46;
-    const double n47 = y[48*L+l];
-    const double n48 = n47 * n35;
-    m[6*L+l] = n48;
+    const double n11 = (0.8 < n10) ? 0.8 : n10;
+    const double n12 = q[3*L+l];
+    const double n13 = n1 * n12;
+    const double n14 = p[58*L+l];
+    const double n15 = n13 * n14;
+    const double n16 = -n15;
+    const double n17 = pl_exp(n16);
+    const double n18 = 1.0 - n17;
+    const double n19 = (n18 < 0.999) ? n18 : 0.999;
+    const double n20 = 1.0 - n19;
+    const double n21 = pl_log(n20);
+    const double n22 = -n21;
+    const double n23 = a[29];
+    const double n24 = (n23 < 0.999) ? n23 : 0.999;
+    const double n25 = 1.0 - n24;
+    const double n26 = pl_log(n25);
+    const double n27 = -n26;
+    const double n28 = (n22 > 1e-200) ? n22 : 1.0;
+    const double n29 = 1.0 / n28;
+    const double n30 = n27 * n29;
+    const double n31 = (n22 > 1e-200) ? n30 : 0.0;
+    const double n32 = (1.0 < n31) ? 1.0 : n31;
+    const double n33 = 1.0 - n32;
+    const double n34 = (n23 < 0.999) ? n33 : 0.0;
+    const double n35 = (n34 < 0.98) ? n34 : 0.98;
+    const double n36 = (n11 > n35) ? n11 : n35;
+    const double n37 = n0 * n36;
+    m[0*L+l] = n37;
+    const double n38 = y[35*L+l];
+    const double n39 = n38 * n36;
+    m[1*L+l] = n39;
+    const double n40 = y[38*L+l];
+    const double n41 = n40 * n36;
+    m[2*L+l] = n41;
+    const double n42 = y[41*L+l];
+    const double n43 = n42 * n36;
+    m[3*L+l] = n43;
+    const double n44 = y[44*L+l];
+    const double n45 = n44 * n36;
+    m[4*L+l] = n45;
+    const double n46 = y[47*L+l];
+    const double n47 = n46 * n36;
+    m[5*L+l] = n47;
+    const double n48 = y[48*L+l];
+    const double n49 = n48 * n36;
+    m[6*L+l] = n49;
   }
 }
 
@@ -14840,51 +14844,52 @@ static void amounts_harvest_floater2(const double *restrict y, const double *res
     const double n8 = 1.0 / n7;
     const double n9 = n6 * n8;
     const double n10 = (n3 > 1e-200) ? n9 : 0.0;
-    const double n11 = q[3*L+l];
-    const double n12 = n11 * n1;
-    const double n13 = p[104*L+l];
-    const double n14 = n12 * n13;
-    const double n15 = -n14;
-    const double n16 = pl_exp(n15);
-    const double n17 = 1.0 - n16;
-    const double n18 = (n17 < 0.999) ? n17 : 0.999;
-    const double n19 = 1.0 - n18;
-    const double n20 = pl_log(n19);
-    const double n21 = -n20;
-    const double n22 = a[29];
-    const double n23 = (n22 < 0.999) ? n22 : 0.999;
-    const double n24 = 1.0 - n23;
-    const double n25 = pl_log(n24);
-    const double n26 = -n25;
-    const double n27 = (n21 > 1e-200) ? n21 : 1.0;
-    const double n28 = 1.0 / n27;
-    const double n29 = n26 * n28;
-    const double n30 = (n21 > 1e-200) ? n29 : 0.0;
-    const double n31 = (1.0 < n30) ? 1.0 : n30;
-    const double n32 = 1.0 - n31;
-    const double n33 = (n22 < 0.999) ? n32 : 0.0;
-    const double n34 = (n10 > n33) ? n10 : n33;
-    const double n35 = (0.8 < n34) ? 0.8 : n34;
-    const double n36 = n0 * n35;
-    m[0*L+l] = n36;
-    const double n37 = y[36*L+l];
-    const double n38 = n37 * n35;
-    m[1*L+l] = n38;
-    const double n39 = y[39*L+l];
-    const double n40 = n39 * n35;
-    m[2*L+l] = n40;
-    const double n41 = y[42*L+l];
-    const double n42 = n41 * n35;
-    m[3*L+l] = n42;
-    const double n43 = y[45*L+l];
-    const double n44 = n43 * n35;
-    m[4*L+l] = n44;
-    const double n45 = y[49*L+l];
-    const double n46 = n45 * n35;
-    m[5*L+l] = n46;
-    const double n47 = y[50*L+l];
-    const double n48 = n47 * n35;
-    m[6*L+l] = n48;
+    const double n11 = (0.8 < n10) ? 0.8 : n10;
+    const double n12 = q[3*L+l];
+    const double n13 = n12 * n1;
+    const double n14 = p[104*L+l];
+    const double n15 = n13 * n14;
+    const double n16 = -n15;
+    const double n17 = pl_exp(n16);
+    const double n18 = 1.0 - n17;
+    const double n19 = (n18 < 0.999) ? n18 : 0.999;
+    const double n20 = 1.0 - n19;
+    const double n21 = pl_log(n20);
+    const double n22 = -n21;
+    const double n23 = a[29];
+    const double n24 = (n23 < 0.999) ? n23 : 0.999;
+    const double n25 = 1.0 - n24;
+    const double n26 = pl_log(n25);
+    const double n27 = -n26;
+    const double n28 = (n22 > 1e-200) ? n22 : 1.0;
+    const double n29 = 1.0 / n28;
+    const double n30 = n27 * n29;
+    const double n31 = (n22 > 1e-200) ? n30 : 0.0;
+    const double n32 = (1.0 < n31) ? 1.0 : n31;
+    const double n33 = 1.0 - n32;
+    const double n34 = (n23 < 0.999) ? n33 : 0.0;
+    const double n35 = (0.98 < n34) ? 0.98 : n34;
+    const double n36 = (n11 > n35) ? n11 : n35;
+    const double n37 = n0 * n36;
+    m[0*L+l] = n37;
+    const double n38 = y[36*L+l];
+    const double n39 = n38 * n36;
+    m[1*L+l] = n39;
+    const double n40 = y[39*L+l];
+    const double n41 = n40 * n36;
+    m[2*L+l] = n41;
+    const double n42 = y[42*L+l];
+    const double n43 = n42 * n36;
+    m[3*L+l] = n43;
+    const double n44 = y[45*L+l];
+    const double n45 = n44 * n36;
+    m[4*L+l] = n45;
+    const double n46 = y[49*L+l];
+    const double n47 = n46 * n36;
+    m[5*L+l] = n47;
+    const double n48 = y[50*L+l];
+    const double n49 = n48 * n36;
+    m[6*L+l] = n49;
   }
 }
 
@@ -14903,51 +14908,52 @@ static void amounts_harvest_floater3(const double *restrict y, const double *res
     const double n8 = 1.0 / n7;
     const double n9 = n6 * n8;
     const double n10 = (n3 > 1e-200) ? n9 : 0.0;
-    const double n11 = q[3*L+l];
-    const double n12 = n11 * n1;
-    const double n13 = p[150*L+l];
-    const double n14 = n12 * n13;
-    const double n15 = -n14;
-    const double n16 = pl_exp(n15);
-    const double n17 = 1.0 - n16;
-    const double n18 = (n17 < 0.999) ? n17 : 0.999;
-    const double n19 = 1.0 - n18;
-    const double n20 = pl_log(n19);
-    const double n21 = -n20;
-    const double n22 = a[29];
-    const double n23 = (n22 < 0.999) ? n22 : 0.999;
-    const double n24 = 1.0 - n23;
-    const double n25 = pl_log(n24);
-    const double n26 = -n25;
-    const double n27 = (n21 > 1e-200) ? n21 : 1.0;
-    const double n28 = 1.0 / n27;
-    const double n29 = n26 * n28;
-    const double n30 = (n21 > 1e-200) ? n29 : 0.0;
-    const double n31 = (1.0 < n30) ? 1.0 : n30;
-    const double n32 = 1.0 - n31;
-    const double n33 = (n22 < 0.999) ? n32 : 0.0;
-    const double n34 = (n10 > n33) ? n10 : n33;
-    const double n35 = (0.8 < n34) ? 0.8 : n34;
-    const double n36 = n0 * n35;
-    m[0*L+l] = n36;
-    const double n37 = y[37*L+l];
-    const double n38 = n37 * n35;
-    m[1*L+l] = n38;
-    const double n39 = y[40*L+l];
-    const double n40 = n39 * n35;
-    m[2*L+l] = n40;
-    const double n41 = y[43*L+l];
-    const double n42 = n41 * n35;
-    m[3*L+l] = n42;
-    const double n43 = y[46*L+l];
-    const double n44 = n43 * n35;
-    m[4*L+l] = n44;
-    const double n45 = y[51*L+l];
-    const double n46 = n45 * n35;
-    m[5*L+l] = n46;
-    const double n47 = y[52*L+l];
-    const double n48 = n47 * n35;
-    m[6*L+l] = n48;
+    const double n11 = (0.8 < n10) ? 0.8 : n10;
+    const double n12 = q[3*L+l];
+    const double n13 = n12 * n1;
+    const double n14 = p[150*L+l];
+    const double n15 = n13 * n14;
+    const double n16 = -n15;
+    const double n17 = pl_exp(n16);
+    const double n18 = 1.0 - n17;
+    const double n19 = (n18 < 0.999) ? n18 : 0.999;
+    const double n20 = 1.0 - n19;
+    const double n21 = pl_log(n20);
+    const double n22 = -n21;
+    const double n23 = a[29];
+    const double n24 = (n23 < 0.999) ? n23 : 0.999;
+    const double n25 = 1.0 - n24;
+    const double n26 = pl_log(n25);
+    const double n27 = -n26;
+    const double n28 = (n22 > 1e-200) ? n22 : 1.0;
+    const double n29 = 1.0 / n28;
+    const double n30 = n27 * n29;
+    const double n31 = (n22 > 1e-200) ? n30 : 0.0;
+    const double n32 = (1.0 < n31) ? 1.0 : n31;
+    const double n33 = 1.0 - n32;
+    const double n34 = (n23 < 0.999) ? n33 : 0.0;
+    const double n35 = (0.98 < n34) ? 0.98 : n34;
+    const double n36 = (n11 > n35) ? n11 : n35;
+    const double n37 = n0 * n36;
+    m[0*L+l] = n37;
+    const double n38 = y[37*L+l];
+    const double n39 = n38 * n36;
+    m[1*L+l] = n39;
+    const double n40 = y[40*L+l];
+    const double n41 = n40 * n36;
+    m[2*L+l] = n41;
+    const double n42 = y[43*L+l];
+    const double n43 = n42 * n36;
+    m[3*L+l] = n43;
+    const double n44 = y[46*L+l];
+    const double n45 = n44 * n36;
+    m[4*L+l] = n45;
+    const double n46 = y[51*L+l];
+    const double n47 = n46 * n36;
+    m[5*L+l] = n47;
+    const double n48 = y[52*L+l];
+    const double n49 = n48 * n36;
+    m[6*L+l] = n49;
   }
 }
 
@@ -15027,7 +15033,7 @@ static void amounts_trim_rooted(const double *restrict y, const double *restrict
     const double n6 = n4 * n5;
     const double n7 = n3 * n6;
     const double n8 = (n1 > 1e-200) ? n7 : 0.0;
-    const double n9 = (n8 < 0.98) ? n8 : 0.98;
+    const double n9 = (0.98 < n8) ? 0.98 : n8;
     const double n10 = n0 * n9;
     m[0*L+l] = n10;
     const double n11 = y[54*L+l];
@@ -15296,33 +15302,23 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
       y[1*L+l] += -1.0 * m[1*L+l];
       extent[(21+NR)*L+l] += m[2*L+l];
       y[4*L+l] += -1.0 * m[2*L+l];
-      y[10*L+l] += -0.049902689754977796 * m[2*L+l];
       extent[(22+NR)*L+l] += m[3*L+l];
       y[5*L+l] += -1.0 * m[3*L+l];
-      y[10*L+l] += -0.08228759514503188 * m[3*L+l];
       extent[(23+NR)*L+l] += m[4*L+l];
       y[6*L+l] += -1.0 * m[4*L+l];
-      y[10*L+l] += -0.02557675584428871 * m[4*L+l];
       extent[(24+NR)*L+l] += m[5*L+l];
       y[7*L+l] += -1.0 * m[5*L+l];
-      y[10*L+l] += -0.04349717268377556 * m[5*L+l];
       extent[(25+NR)*L+l] += m[6*L+l];
       y[8*L+l] += -1.0 * m[6*L+l];
-      y[10*L+l] += 0.028208744710860368 * m[6*L+l];
       extent[(26+NR)*L+l] += m[7*L+l];
       y[9*L+l] += -1.0 * m[7*L+l];
-      y[10*L+l] += 0.06238303181534623 * m[7*L+l];
       extent[(27+NR)*L+l] += m[8*L+l];
-      y[10*L+l] += -0.0713928749910759 * m[8*L+l];
       y[11*L+l] += -1.0 * m[8*L+l];
       extent[(28+NR)*L+l] += m[9*L+l];
-      y[10*L+l] += 0.0713928749910759 * m[9*L+l];
       y[12*L+l] += -1.0 * m[9*L+l];
       extent[(29+NR)*L+l] += m[10*L+l];
-      y[10*L+l] += 0.0713928749910759 * m[10*L+l];
       y[13*L+l] += -1.0 * m[10*L+l];
       extent[(30+NR)*L+l] += m[11*L+l];
-      y[10*L+l] += 0.032285142377477885 * m[11*L+l];
       y[14*L+l] += -1.0 * m[11*L+l];
       extent[(31+NR)*L+l] += m[12*L+l];
       y[15*L+l] += -1.0 * m[12*L+l];
@@ -15342,44 +15338,46 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
       y[20*L+l] += -1.0 * m[19*L+l];
       extent[(39+NR)*L+l] += m[20*L+l];
       y[21*L+l] += -1.0 * m[20*L+l];
+      extent[(40+NR)*L+l] += m[21*L+l];
+      y[10*L+l] += -1.0 * m[21*L+l];
     }
     break;
   case 2:
     amounts_feed(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(40+NR)*L+l] += m[0*L+l];
+      extent[(41+NR)*L+l] += m[0*L+l];
       y[74*L+l] += 1.0 * m[0*L+l];
-      extent[(41+NR)*L+l] += m[1*L+l];
+      extent[(42+NR)*L+l] += m[1*L+l];
       y[75*L+l] += 1.0 * m[1*L+l];
-      extent[(42+NR)*L+l] += m[2*L+l];
+      extent[(43+NR)*L+l] += m[2*L+l];
       y[76*L+l] += 1.0 * m[2*L+l];
-      extent[(43+NR)*L+l] += m[3*L+l];
+      extent[(44+NR)*L+l] += m[3*L+l];
       y[22*L+l] += 1.0 * m[3*L+l];
-      extent[(44+NR)*L+l] += m[4*L+l];
+      extent[(45+NR)*L+l] += m[4*L+l];
       y[77*L+l] += 1.0 * m[4*L+l];
-      extent[(45+NR)*L+l] += m[5*L+l];
+      extent[(46+NR)*L+l] += m[5*L+l];
       y[78*L+l] += 1.0 * m[5*L+l];
-      extent[(46+NR)*L+l] += m[6*L+l];
+      extent[(47+NR)*L+l] += m[6*L+l];
       y[79*L+l] += 1.0 * m[6*L+l];
-      extent[(47+NR)*L+l] += m[7*L+l];
+      extent[(48+NR)*L+l] += m[7*L+l];
       y[23*L+l] += 1.0 * m[7*L+l];
-      extent[(48+NR)*L+l] += m[8*L+l];
+      extent[(49+NR)*L+l] += m[8*L+l];
       y[80*L+l] += 1.0 * m[8*L+l];
-      extent[(49+NR)*L+l] += m[9*L+l];
+      extent[(50+NR)*L+l] += m[9*L+l];
       y[81*L+l] += 1.0 * m[9*L+l];
-      extent[(50+NR)*L+l] += m[10*L+l];
+      extent[(51+NR)*L+l] += m[10*L+l];
       y[82*L+l] += 1.0 * m[10*L+l];
-      extent[(51+NR)*L+l] += m[11*L+l];
+      extent[(52+NR)*L+l] += m[11*L+l];
       y[24*L+l] += 1.0 * m[11*L+l];
-      extent[(52+NR)*L+l] += m[12*L+l];
+      extent[(53+NR)*L+l] += m[12*L+l];
       y[6*L+l] += 1.0 * m[12*L+l];
       y[10*L+l] += 0.02557675584428871 * m[12*L+l];
-      extent[(53+NR)*L+l] += m[13*L+l];
+      extent[(54+NR)*L+l] += m[13*L+l];
       y[26*L+l] += 1.0 * m[13*L+l];
-      extent[(54+NR)*L+l] += m[14*L+l];
+      extent[(55+NR)*L+l] += m[14*L+l];
       y[27*L+l] += 1.0 * m[14*L+l];
-      extent[(55+NR)*L+l] += m[15*L+l];
+      extent[(56+NR)*L+l] += m[15*L+l];
       y[28*L+l] += 1.0 * m[15*L+l];
     }
     break;
@@ -15387,19 +15385,19 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_harvest_floater1(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(56+NR)*L+l] += m[0*L+l];
+      extent[(57+NR)*L+l] += m[0*L+l];
       y[32*L+l] += -1.0 * m[0*L+l];
-      extent[(62+NR)*L+l] += m[1*L+l];
+      extent[(63+NR)*L+l] += m[1*L+l];
       y[35*L+l] += -1.0 * m[1*L+l];
-      extent[(68+NR)*L+l] += m[2*L+l];
+      extent[(69+NR)*L+l] += m[2*L+l];
       y[38*L+l] += -1.0 * m[2*L+l];
-      extent[(74+NR)*L+l] += m[3*L+l];
+      extent[(75+NR)*L+l] += m[3*L+l];
       y[41*L+l] += -1.0 * m[3*L+l];
-      extent[(80+NR)*L+l] += m[4*L+l];
+      extent[(81+NR)*L+l] += m[4*L+l];
       y[44*L+l] += -1.0 * m[4*L+l];
-      extent[(86+NR)*L+l] += m[5*L+l];
+      extent[(87+NR)*L+l] += m[5*L+l];
       y[47*L+l] += -1.0 * m[5*L+l];
-      extent[(87+NR)*L+l] += m[6*L+l];
+      extent[(88+NR)*L+l] += m[6*L+l];
       y[48*L+l] += -1.0 * m[6*L+l];
     }
     break;
@@ -15407,19 +15405,19 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_harvest_floater2(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(57+NR)*L+l] += m[0*L+l];
+      extent[(58+NR)*L+l] += m[0*L+l];
       y[33*L+l] += -1.0 * m[0*L+l];
-      extent[(63+NR)*L+l] += m[1*L+l];
+      extent[(64+NR)*L+l] += m[1*L+l];
       y[36*L+l] += -1.0 * m[1*L+l];
-      extent[(69+NR)*L+l] += m[2*L+l];
+      extent[(70+NR)*L+l] += m[2*L+l];
       y[39*L+l] += -1.0 * m[2*L+l];
-      extent[(75+NR)*L+l] += m[3*L+l];
+      extent[(76+NR)*L+l] += m[3*L+l];
       y[42*L+l] += -1.0 * m[3*L+l];
-      extent[(81+NR)*L+l] += m[4*L+l];
+      extent[(82+NR)*L+l] += m[4*L+l];
       y[45*L+l] += -1.0 * m[4*L+l];
-      extent[(88+NR)*L+l] += m[5*L+l];
+      extent[(89+NR)*L+l] += m[5*L+l];
       y[49*L+l] += -1.0 * m[5*L+l];
-      extent[(89+NR)*L+l] += m[6*L+l];
+      extent[(90+NR)*L+l] += m[6*L+l];
       y[50*L+l] += -1.0 * m[6*L+l];
     }
     break;
@@ -15427,19 +15425,19 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_harvest_floater3(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(58+NR)*L+l] += m[0*L+l];
+      extent[(59+NR)*L+l] += m[0*L+l];
       y[34*L+l] += -1.0 * m[0*L+l];
-      extent[(64+NR)*L+l] += m[1*L+l];
+      extent[(65+NR)*L+l] += m[1*L+l];
       y[37*L+l] += -1.0 * m[1*L+l];
-      extent[(70+NR)*L+l] += m[2*L+l];
+      extent[(71+NR)*L+l] += m[2*L+l];
       y[40*L+l] += -1.0 * m[2*L+l];
-      extent[(76+NR)*L+l] += m[3*L+l];
+      extent[(77+NR)*L+l] += m[3*L+l];
       y[43*L+l] += -1.0 * m[3*L+l];
-      extent[(82+NR)*L+l] += m[4*L+l];
+      extent[(83+NR)*L+l] += m[4*L+l];
       y[46*L+l] += -1.0 * m[4*L+l];
-      extent[(90+NR)*L+l] += m[5*L+l];
+      extent[(91+NR)*L+l] += m[5*L+l];
       y[51*L+l] += -1.0 * m[5*L+l];
-      extent[(91+NR)*L+l] += m[6*L+l];
+      extent[(92+NR)*L+l] += m[6*L+l];
       y[52*L+l] += -1.0 * m[6*L+l];
     }
     break;
@@ -15447,19 +15445,19 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_add_floater1(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(59+NR)*L+l] += m[0*L+l];
+      extent[(60+NR)*L+l] += m[0*L+l];
       y[32*L+l] += 1.0 * m[0*L+l];
-      extent[(65+NR)*L+l] += m[1*L+l];
+      extent[(66+NR)*L+l] += m[1*L+l];
       y[35*L+l] += 1.0 * m[1*L+l];
-      extent[(71+NR)*L+l] += m[2*L+l];
+      extent[(72+NR)*L+l] += m[2*L+l];
       y[38*L+l] += 1.0 * m[2*L+l];
-      extent[(77+NR)*L+l] += m[3*L+l];
+      extent[(78+NR)*L+l] += m[3*L+l];
       y[41*L+l] += 1.0 * m[3*L+l];
-      extent[(83+NR)*L+l] += m[4*L+l];
+      extent[(84+NR)*L+l] += m[4*L+l];
       y[44*L+l] += 1.0 * m[4*L+l];
-      extent[(92+NR)*L+l] += m[5*L+l];
+      extent[(93+NR)*L+l] += m[5*L+l];
       y[47*L+l] += 1.0 * m[5*L+l];
-      extent[(93+NR)*L+l] += m[6*L+l];
+      extent[(94+NR)*L+l] += m[6*L+l];
       y[48*L+l] += 1.0 * m[6*L+l];
     }
     break;
@@ -15467,19 +15465,19 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_add_floater2(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(60+NR)*L+l] += m[0*L+l];
+      extent[(61+NR)*L+l] += m[0*L+l];
       y[33*L+l] += 1.0 * m[0*L+l];
-      extent[(66+NR)*L+l] += m[1*L+l];
+      extent[(67+NR)*L+l] += m[1*L+l];
       y[36*L+l] += 1.0 * m[1*L+l];
-      extent[(72+NR)*L+l] += m[2*L+l];
+      extent[(73+NR)*L+l] += m[2*L+l];
       y[39*L+l] += 1.0 * m[2*L+l];
-      extent[(78+NR)*L+l] += m[3*L+l];
+      extent[(79+NR)*L+l] += m[3*L+l];
       y[42*L+l] += 1.0 * m[3*L+l];
-      extent[(84+NR)*L+l] += m[4*L+l];
+      extent[(85+NR)*L+l] += m[4*L+l];
       y[45*L+l] += 1.0 * m[4*L+l];
-      extent[(94+NR)*L+l] += m[5*L+l];
+      extent[(95+NR)*L+l] += m[5*L+l];
       y[49*L+l] += 1.0 * m[5*L+l];
-      extent[(95+NR)*L+l] += m[6*L+l];
+      extent[(96+NR)*L+l] += m[6*L+l];
       y[50*L+l] += 1.0 * m[6*L+l];
     }
     break;
@@ -15487,19 +15485,19 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_add_floater3(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(61+NR)*L+l] += m[0*L+l];
+      extent[(62+NR)*L+l] += m[0*L+l];
       y[34*L+l] += 1.0 * m[0*L+l];
-      extent[(67+NR)*L+l] += m[1*L+l];
+      extent[(68+NR)*L+l] += m[1*L+l];
       y[37*L+l] += 1.0 * m[1*L+l];
-      extent[(73+NR)*L+l] += m[2*L+l];
+      extent[(74+NR)*L+l] += m[2*L+l];
       y[40*L+l] += 1.0 * m[2*L+l];
-      extent[(79+NR)*L+l] += m[3*L+l];
+      extent[(80+NR)*L+l] += m[3*L+l];
       y[43*L+l] += 1.0 * m[3*L+l];
-      extent[(85+NR)*L+l] += m[4*L+l];
+      extent[(86+NR)*L+l] += m[4*L+l];
       y[46*L+l] += 1.0 * m[4*L+l];
-      extent[(96+NR)*L+l] += m[5*L+l];
+      extent[(97+NR)*L+l] += m[5*L+l];
       y[51*L+l] += 1.0 * m[5*L+l];
-      extent[(97+NR)*L+l] += m[6*L+l];
+      extent[(98+NR)*L+l] += m[6*L+l];
       y[52*L+l] += 1.0 * m[6*L+l];
     }
     break;
@@ -15507,17 +15505,17 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_trim_rooted(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(98+NR)*L+l] += m[0*L+l];
+      extent[(99+NR)*L+l] += m[0*L+l];
       y[53*L+l] += -1.0 * m[0*L+l];
-      extent[(100+NR)*L+l] += m[1*L+l];
+      extent[(101+NR)*L+l] += m[1*L+l];
       y[54*L+l] += -1.0 * m[1*L+l];
-      extent[(102+NR)*L+l] += m[2*L+l];
+      extent[(103+NR)*L+l] += m[2*L+l];
       y[55*L+l] += -1.0 * m[2*L+l];
-      extent[(104+NR)*L+l] += m[3*L+l];
+      extent[(105+NR)*L+l] += m[3*L+l];
       y[56*L+l] += -1.0 * m[3*L+l];
-      extent[(106+NR)*L+l] += m[4*L+l];
+      extent[(107+NR)*L+l] += m[4*L+l];
       y[57*L+l] += -1.0 * m[4*L+l];
-      extent[(107+NR)*L+l] += m[5*L+l];
+      extent[(108+NR)*L+l] += m[5*L+l];
       y[58*L+l] += -1.0 * m[5*L+l];
     }
     break;
@@ -15525,17 +15523,17 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_add_rooted(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(99+NR)*L+l] += m[0*L+l];
+      extent[(100+NR)*L+l] += m[0*L+l];
       y[53*L+l] += 1.0 * m[0*L+l];
-      extent[(101+NR)*L+l] += m[1*L+l];
+      extent[(102+NR)*L+l] += m[1*L+l];
       y[54*L+l] += 1.0 * m[1*L+l];
-      extent[(103+NR)*L+l] += m[2*L+l];
+      extent[(104+NR)*L+l] += m[2*L+l];
       y[55*L+l] += 1.0 * m[2*L+l];
-      extent[(105+NR)*L+l] += m[3*L+l];
+      extent[(106+NR)*L+l] += m[3*L+l];
       y[56*L+l] += 1.0 * m[3*L+l];
-      extent[(108+NR)*L+l] += m[4*L+l];
+      extent[(109+NR)*L+l] += m[4*L+l];
       y[57*L+l] += 1.0 * m[4*L+l];
-      extent[(109+NR)*L+l] += m[5*L+l];
+      extent[(110+NR)*L+l] += m[5*L+l];
       y[58*L+l] += 1.0 * m[5*L+l];
     }
     break;
@@ -15543,7 +15541,7 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_add_fish(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(110+NR)*L+l] += m[0*L+l];
+      extent[(111+NR)*L+l] += m[0*L+l];
       y[83*L+l] += 1.0 * m[0*L+l];
     }
     break;
@@ -15551,7 +15549,7 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_add_shrimp(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(111+NR)*L+l] += m[0*L+l];
+      extent[(112+NR)*L+l] += m[0*L+l];
       y[84*L+l] += 1.0 * m[0*L+l];
     }
     break;
@@ -15559,7 +15557,7 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_add_snails(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(112+NR)*L+l] += m[0*L+l];
+      extent[(113+NR)*L+l] += m[0*L+l];
       y[85*L+l] += 1.0 * m[0*L+l];
     }
     break;
@@ -15567,7 +15565,7 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_remove_fish(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(113+NR)*L+l] += m[0*L+l];
+      extent[(114+NR)*L+l] += m[0*L+l];
       y[83*L+l] += -1.0 * m[0*L+l];
     }
     break;
@@ -15575,7 +15573,7 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_remove_shrimp(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(114+NR)*L+l] += m[0*L+l];
+      extent[(115+NR)*L+l] += m[0*L+l];
       y[84*L+l] += -1.0 * m[0*L+l];
     }
     break;
@@ -15583,7 +15581,7 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_remove_snails(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(115+NR)*L+l] += m[0*L+l];
+      extent[(116+NR)*L+l] += m[0*L+l];
       y[85*L+l] += -1.0 * m[0*L+l];
     }
     break;
@@ -15591,12 +15589,12 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_die_fish(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(116+NR)*L+l] += m[0*L+l];
+      extent[(117+NR)*L+l] += m[0*L+l];
       y[22*L+l] += 1.0 * m[0*L+l];
       y[23*L+l] += 0.23809523809523808 * m[0*L+l];
       y[24*L+l] += 0.04 * m[0*L+l];
       y[83*L+l] += -1.0 * m[0*L+l];
-      extent[(119+NR)*L+l] += m[1*L+l];
+      extent[(120+NR)*L+l] += m[1*L+l];
       y[83*L+l] += -1.0 * m[1*L+l];
     }
     break;
@@ -15604,12 +15602,12 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_die_shrimp(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(117+NR)*L+l] += m[0*L+l];
+      extent[(118+NR)*L+l] += m[0*L+l];
       y[22*L+l] += 1.0 * m[0*L+l];
       y[23*L+l] += 0.23809523809523808 * m[0*L+l];
       y[24*L+l] += 0.04 * m[0*L+l];
       y[84*L+l] += -1.0 * m[0*L+l];
-      extent[(120+NR)*L+l] += m[1*L+l];
+      extent[(121+NR)*L+l] += m[1*L+l];
       y[84*L+l] += -1.0 * m[1*L+l];
     }
     break;
@@ -15617,12 +15615,12 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_die_snails(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(118+NR)*L+l] += m[0*L+l];
+      extent[(119+NR)*L+l] += m[0*L+l];
       y[22*L+l] += 1.0 * m[0*L+l];
       y[23*L+l] += 0.23809523809523808 * m[0*L+l];
       y[24*L+l] += 0.04 * m[0*L+l];
       y[85*L+l] += -1.0 * m[0*L+l];
-      extent[(121+NR)*L+l] += m[1*L+l];
+      extent[(122+NR)*L+l] += m[1*L+l];
       y[85*L+l] += -1.0 * m[1*L+l];
     }
     break;
@@ -15630,13 +15628,13 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_disturb_soil(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(122+NR)*L+l] += m[0*L+l];
+      extent[(123+NR)*L+l] += m[0*L+l];
       y[11*L+l] += 1.0 * m[0*L+l];
       y[65*L+l] += -1.0 * m[0*L+l];
-      extent[(123+NR)*L+l] += m[1*L+l];
+      extent[(124+NR)*L+l] += m[1*L+l];
       y[14*L+l] += 1.0 * m[1*L+l];
       y[66*L+l] += -1.0 * m[1*L+l];
-      extent[(124+NR)*L+l] += m[2*L+l];
+      extent[(125+NR)*L+l] += m[2*L+l];
       y[2*L+l] += -1.0 * m[2*L+l];
       y[71*L+l] += -1.0 * m[2*L+l];
     }
@@ -15645,40 +15643,40 @@ static void apply_jump(int kind, double *restrict y, const double *restrict p, c
     amounts_dose(y, p, q, x, a, H, passes, w, m);
     _Pragma("omp simd")
     for (int l = 0; l < L; ++l) {
-      extent[(125+NR)*L+l] += m[0*L+l];
+      extent[(126+NR)*L+l] += m[0*L+l];
       y[4*L+l] += 1.0 * m[0*L+l];
       y[10*L+l] += 0.049902689754977796 * m[0*L+l];
-      extent[(126+NR)*L+l] += m[1*L+l];
+      extent[(127+NR)*L+l] += m[1*L+l];
       y[5*L+l] += 1.0 * m[1*L+l];
       y[10*L+l] += 0.08228759514503188 * m[1*L+l];
-      extent[(127+NR)*L+l] += m[2*L+l];
+      extent[(128+NR)*L+l] += m[2*L+l];
       y[6*L+l] += 1.0 * m[2*L+l];
       y[10*L+l] += 0.02557675584428871 * m[2*L+l];
-      extent[(128+NR)*L+l] += m[3*L+l];
+      extent[(129+NR)*L+l] += m[3*L+l];
       y[7*L+l] += 1.0 * m[3*L+l];
       y[10*L+l] += 0.04349717268377556 * m[3*L+l];
-      extent[(129+NR)*L+l] += m[4*L+l];
+      extent[(130+NR)*L+l] += m[4*L+l];
       y[8*L+l] += 1.0 * m[4*L+l];
       y[10*L+l] += -0.028208744710860368 * m[4*L+l];
-      extent[(130+NR)*L+l] += m[5*L+l];
+      extent[(131+NR)*L+l] += m[5*L+l];
       y[9*L+l] += 1.0 * m[5*L+l];
       y[10*L+l] += -0.06238303181534623 * m[5*L+l];
-      extent[(131+NR)*L+l] += m[6*L+l];
+      extent[(132+NR)*L+l] += m[6*L+l];
       y[10*L+l] += -0.0713928749910759 * m[6*L+l];
       y[13*L+l] += 1.0 * m[6*L+l];
-      extent[(132+NR)*L+l] += m[7*L+l];
+      extent[(133+NR)*L+l] += m[7*L+l];
       y[10*L+l] += 0.0713928749910759 * m[7*L+l];
       y[11*L+l] += 1.0 * m[7*L+l];
-      extent[(133+NR)*L+l] += m[8*L+l];
+      extent[(134+NR)*L+l] += m[8*L+l];
       y[10*L+l] += -0.032285142377477885 * m[8*L+l];
       y[14*L+l] += 1.0 * m[8*L+l];
-      extent[(134+NR)*L+l] += m[9*L+l];
+      extent[(135+NR)*L+l] += m[9*L+l];
       y[15*L+l] += 1.0 * m[9*L+l];
-      extent[(135+NR)*L+l] += m[10*L+l];
+      extent[(136+NR)*L+l] += m[10*L+l];
       y[16*L+l] += 1.0 * m[10*L+l];
-      extent[(136+NR)*L+l] += m[11*L+l];
+      extent[(137+NR)*L+l] += m[11*L+l];
       y[17*L+l] += 1.0 * m[11*L+l];
-      extent[(137+NR)*L+l] += m[12*L+l];
+      extent[(138+NR)*L+l] += m[12*L+l];
       y[3*L+l] += 1.0 * m[12*L+l];
     }
     break;
