@@ -27,11 +27,11 @@ class Built:
     module: ModuleType
     text: Mapping[str, str]
 
-    def states(self, members: int = 1, **values: float) -> Array:
+    def states(self, values: Mapping[str, float], members: int = 1) -> Array:
         """Start states of some members: zero where not given."""
         return _filled(self.kernel.table.states, members, values)
 
-    def parameters(self, members: int = 1, **values: float) -> Array:
+    def parameters(self, values: Mapping[str, float], members: int = 1) -> Array:
         """Parameters of some members; each must be given."""
         assert set(values) == set(self.kernel.table.parameters)
         return _filled(self.kernel.table.parameters, members, values)

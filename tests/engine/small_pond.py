@@ -101,7 +101,7 @@ def pond() -> Model:
             State("plant", "mg", {"N": n}),
             State("oxygen", "mg", {"demand": Fraction(-1)}),
         ),
-        rows=[f.change for f in ROWS],  # type: ignore[attr-defined]
+        rows=[f.change for f in ROWS],  # type: ignore[union-attr, attr-defined]
         moves=[f.change for f in MOVES],  # type: ignore[attr-defined]
         quantities=(shade,),
         implicits=(implicit("acid", residual=thickness, unit="1", start=1.0),),

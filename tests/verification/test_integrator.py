@@ -64,8 +64,8 @@ def _solved() -> Trajectory:
     times = sorted({t / _of(case)[1] for case, t, _ in cases()})
     schedule = build_schedule(kit.kernel.table, 0.0, max(times) + 1.0, {}, [], times)
     return run_ensemble(
-        kit.kernel, schedule, kit.states(**small_models.START),
-        kit.parameters(**small_models.PARAMETERS), outputs=kit.kernel.table.observed,
+        kit.kernel, schedule, kit.states(small_models.START),
+        kit.parameters(small_models.PARAMETERS), outputs=kit.kernel.table.observed,
         tolerance=TIGHT, max_steps=10**7,
     )  # fmt: skip
 
@@ -98,7 +98,7 @@ def _pond(tolerance: float, steps: int | None = None, days: float = 1.0) -> Arra
     schedule = build_schedule(kit.kernel.table, 0.0, days, series, [], [])
     step = days / steps if steps else 1.0 / 1440.0
     run = run_ensemble(
-        kit.kernel, schedule, kit.states(**START), kit.parameters(**PARAMETERS), outputs=[],
+        kit.kernel, schedule, kit.states(START), kit.parameters(PARAMETERS), outputs=[],
         tolerance=tolerance, h_first=step, h_max=step if steps else 0.125, max_steps=10**7,
     )  # fmt: skip
     assert run.good.all()
@@ -109,14 +109,14 @@ def _oracle(method: str, days: float = 1.0) -> Array:
     """The same by SciPy, which calls the rates of the compiled kernel."""
     kit = built(pond)
     table = kit.kernel.table
-    p = kit.parameters(**PARAMETERS)
+    p = kit.parameters(PARAMETERS)
 
     def change(t: float, y: Array) -> Array:
         forcing = {"light": float(np.interp(t, DAY_LIGHT.times, DAY_LIGHT.values))}
         x = np.array([forcing.get(n, t / days) for n in table.forcings])
         return kit.kernel.rates(y[None, :], p, x)[1][0]
 
-    y, kinks = kit.states(**START)[0], [*DAY_LIGHT.times[DAY_LIGHT.times < days], days]
+    y, kinks = kit.states(START)[0], [*DAY_LIGHT.times[DAY_LIGHT.times < days], days]
     for a, b in itertools.pairwise(kinks):
         found = solve_ivp(change, (a, b), y, method=method, rtol=1e-10, atol=1e-11)
         assert found.success
@@ -150,7 +150,7 @@ def test_tight_run_agrees_with_cvode() -> None:
     from sksundae.cvode import CVODE
 
     kit = built(pond)
-    p = kit.parameters(**PARAMETERS)
+    p = kit.parameters(PARAMETERS)
     table = kit.kernel.table
 
     def fill(t: float, y: Array, change: Array) -> None:
@@ -158,7 +158,7 @@ def test_tight_run_agrees_with_cvode() -> None:
         x = np.array([forcing.get(n, t) for n in table.forcings])
         change[:] = kit.kernel.rates(np.asarray(y)[None, :], p, x)[1][0]
 
-    y, kinks = kit.states(**START)[0], [*DAY_LIGHT.times[DAY_LIGHT.times < 1.0], 1.0]
+    y, kinks = kit.states(START)[0], [*DAY_LIGHT.times[DAY_LIGHT.times < 1.0], 1.0]
     for a, b in itertools.pairwise(kinks):
         solver = CVODE(fill, rtol=1e-10, atol=1e-12, max_num_steps=10**6)
         y = np.asarray(solver.solve(np.array([a, b]), y).y[-1])
@@ -182,10 +182,10 @@ def test_tiny_stores_eaten_fast_stay_positive_and_nothing_is_lost(tolerance: flo
     kit = built(pond)
     rng = np.random.default_rng(7)
     members = 64
-    y = kit.states(members, **START) * np.exp(rng.normal(0.0, 2.0, (members, 1)))
+    y = kit.states(START, members) * np.exp(rng.normal(0.0, 2.0, (members, 1)))
     y[:, kit.kernel.table.at("state", "ammonium")] *= 1e-6
     y[:, kit.kernel.table.at("state", "oxygen")] *= 1e-3
-    p = kit.parameters(members, **PARAMETERS) * np.exp(rng.normal(0.0, 1.5, (members, 1)))
+    p = kit.parameters(PARAMETERS, members) * np.exp(rng.normal(0.0, 1.5, (members, 1)))
     series = {"light": DAY_LIGHT, "warmth": constant(1.0)}
     schedule = build_schedule(kit.kernel.table, 0.0, 30.0, series, [], np.arange(0.0, 30.1, 1.0))
     run = run_ensemble(
