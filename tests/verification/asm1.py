@@ -35,9 +35,7 @@ STATES = tuple(_HOLDS)[:13]
 
 @row("g/m^3/d", source=REPORT, where="process 1",
      X_BH=+1, S_S=-1 / Y_H, S_O=CLOSE, S_NH=CLOSE, S_ALK=CLOSE)  # fmt: skip
-def grow_heterotrophs_aerobic(
-    mu_H: Any, K_S: Any, K_OH: Any, S_S: Any, S_O: Any, X_BH: Any
-) -> Any:
+def grow_heterotrophs_aerobic(mu_H: Any, K_S: Any, K_OH: Any, S_S: Any, S_O: Any, X_BH: Any) -> Any:
     """Heterotrophs grow on oxygen."""
     return mu_H * S_S / (K_S + S_S) * S_O / (K_OH + S_O) * X_BH
 
