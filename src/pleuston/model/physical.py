@@ -358,12 +358,12 @@ def carbon_dioxide_transfer(
 def evaporation(
     temperature: Any, room_temperature: Any, room_humidity: Any, air_pressure: Any,
     surface_area: Any, lid_openness: Any, evaporation_factor: Any, evaporation_of_cover: Any,
-    water: Any,
+    water_depth: Any,
 ) -> Any:  # fmt: skip
     """Water lost to the room [L/d]; it ceases when the tank is all but empty."""
     open_water = evaporation_shah(temperature, room_temperature, room_humidity, air_pressure)
     depth = strip(open_water, "kg/m^2/d") * strip(surface_area, "m^2")
-    left = saturating(water, attach(0.05, "L"))
+    left = saturating(water_depth, attach(5e-4, "m"))
     return attach(depth, "L/d") * lid_openness * evaporation_factor * evaporation_of_cover * left
 
 
