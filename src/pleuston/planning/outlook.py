@@ -55,7 +55,7 @@ SHOWN: Mapping[str, Shown] = {
     "oxygen_dawn": Shown("lowest_oxygen_concentration", "mg/L", reading="oxygen"),
     "cover": Shown("canopy_cover", "%", 100.0, reading="cover"),
     "level_drop": Shown("level_drop", "mm", 1000.0),
-    "ammonia_nh3": Shown("highest_ammonia_concentration", "mg/L"),
+    "ammonia_nh3": Shown("ammonia_concentration", "mg/L"),
     "dissolved_solids": Shown("dissolved_solids", "mg/L", reading="ec25"),
 }
 """What an outlook shows, named as readings are, as an instrument without fault would show it."""
@@ -82,6 +82,14 @@ class Ahead:
             total = self.run.of(SHOWN["ammonium"].output)
             return np.asarray(raw * self.values("ammonium") / np.maximum(total, 1e-9))
         return with_model_error(raw, shown, self.belief.seed)
+
+    def judged(self, name: str) -> Array:
+        """(days, members) of what limits judge: of ammonia the highest of each day."""
+        if name != "ammonia_nh3":
+            return self.values(name)
+        now = np.maximum(self.run.of("ammonia_concentration"), 1e-12)
+        peak = self.run.of("highest_ammonia_concentration") / now
+        return np.asarray(self.values(name) * peak)
 
 
 def run_ahead(
@@ -179,7 +187,7 @@ def crossings(ahead: Ahead, limits: tuple[Limit, ...]) -> list[dict[str, Any]]:
     for limit in limits:
         turn = FROM_MODEL.get(limit.quantity)
         value = turn(limit.value) if turn is not None else limit.value
-        values = ahead.values(limit.quantity)
+        values = ahead.judged(limit.quantity)
         over = values < value if limit.side == "low" else values > value
         ever = np.logical_or.accumulate(over, axis=0).mean(axis=1)
         if ever[-1] < 0.01:
