@@ -22,7 +22,7 @@ UNITS.define("meq = 1e-3 * mol")  # of charge
 TABLE = json.loads((SOURCE / "model" / "table.json").read_text(encoding="utf-8"))
 
 
-FAMILIES = {"floater": r"floater[123]", "animal": "fish|shrimp|snail", "metal": "copper|zinc"}
+FAMILIES = {"floater": r"floater[123]", "animal": "fish|shrimp|snails?", "metal": "copper|zinc"}
 
 
 def explained(name: str) -> bool:

@@ -6,6 +6,7 @@ out when asked; the acid-base balance is solved by SciPy, not by the kernel's ow
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable, Mapping
 from functools import cache
@@ -138,7 +139,7 @@ def _parameters(rng: np.random.Generator) -> dict[str, float]:
     for endings in ORDERED:
         for owner in [n.removesuffix(endings[0]) for n in drawn if n.endswith(endings[0])]:
             names = [owner + ending for ending in endings]
-            if any(drawn[a] >= drawn[b] for a, b in zip(names, names[1:], strict=False)):
+            if any(drawn[a] >= drawn[b] for a, b in itertools.pairwise(names)):
                 drawn.update({n: usual[n] for n in names})
     return drawn
 

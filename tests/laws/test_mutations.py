@@ -25,10 +25,14 @@ def closed(change: Change) -> Closed:
     return close(change, {}, tank().states, ELEMENTS)
 
 
+def balances_everything(change: Closed) -> None:
+    for thing in tank().elements:
+        laws.balance(change, dict(tank().states), thing)
+
+
 def test_unchanged_rows_pass() -> None:
     whole = closed(change_of(nitrogen.oxidise_ammonium))
-    for thing in tank().elements:
-        laws.balance(whole, dict(tank().states), thing)
+    balances_everything(whole)
     laws.source(whole)
     laws.drains_no_empty_store(closed(change_of(nitrogen.denitrify_dissolved)), "nitrate", worlds())
 
@@ -40,8 +44,7 @@ def test_without_a_coefficient_it_does_not_balance(state: str) -> None:
     left = {s: c for s, c in whole.coefficients.items() if s != state}
     maimed = replace(whole, coefficients=left)
     with pytest.raises(AssertionError, match="oxidise_ammonium makes"):
-        for thing in tank().elements:
-            laws.balance(maimed, dict(tank().states), thing)
+        balances_everything(maimed)
     declared = change_of(nitrogen.oxidise_ammonium)
     left_open = {s: c for s, c in declared.coefficients.items() if s != state}
     with pytest.raises(ModelError):

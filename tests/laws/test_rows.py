@@ -78,9 +78,11 @@ def test_alkalinity_of_processes_as_in_the_table() -> None:
     lines = [t for t in TABLE.read_text("utf-8").splitlines() if not t.startswith("#")]
     given = {line["process"]: line for line in csv.DictReader(lines)}
     for process, rows in ROWS_OF.items():
-        found = sum(float(laws.named(r).coefficients.get("alkalinity", 0)) * n for r, n in rows.items())
+        made = {r: float(laws.named(r).coefficients.get("alkalinity", 0)) for r in rows}
+        found = sum(made[r] * n for r, n in rows.items())
         expected = float(given[process]["d_alk_phreeqc_meq"])
-        assert found == pytest.approx(expected, rel=1e-5), process
+        # atomic weights of five digits on both sides: 100.086 here, 100.087 there for lime
+        assert found == pytest.approx(expected, rel=2e-5), process
 
 
 @pytest.mark.parametrize(("name", "state"), laws.drains())

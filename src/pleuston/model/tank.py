@@ -42,7 +42,7 @@ OBSERVED = (
     "nitrate_concentration", "phosphate_concentration", "potassium_concentration",
     "calcium_concentration", "magnesium_concentration", "sodium_concentration",
     "chloride_concentration", "sulfate_concentration", "iron_concentration",
-    "copper_concentration", "copper_free_concentration", "zinc_concentration",
+    "copper_concentration", "copper_free_concentration", "copper_effective", "zinc_concentration",
     "alkalinity_concentration", "ph", "gh", "conductivity", "dissolved_solids",
     "oxygen_concentration", "oxygen_percent", "carbon_dioxide_concentration",
     "ammonia_concentration", "dissolved_carbon_concentration", "calcite_saturation",

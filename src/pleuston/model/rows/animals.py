@@ -117,66 +117,66 @@ def grow_animal(
 @row("mg/d", source="common_practice", where="shrimp and snails live on detritus",
      detritus_carbon=-1, animal_gut_carbon=1)  # fmt: skip
 def graze_detritus_carbon_animal(
-    animal_body: Any, animal_grazing: Any, detritus_carbon: Any, detritus_grazed_half: Any
-) -> Any:
+    animal_body: Any, animal_grazing: Any, detritus_carbon: Any, detritus_grazed_half: Any,
+    surface_area: Any,
+) -> Any:  # fmt: skip
     """A group of animals eats detritus: carbon."""
-    return animal_body * animal_grazing * saturating(detritus_carbon, detritus_grazed_half)
+    half = detritus_grazed_half * surface_area
+    return animal_body * animal_grazing * saturating(detritus_carbon, half)
 
 
 @row("mg/d", source="common_practice", where="shrimp and snails live on detritus",
      detritus_nitrogen=-1, animal_gut_nitrogen=1)  # fmt: skip
 def graze_detritus_nitrogen_animal(
     animal_body: Any, animal_grazing: Any, detritus_carbon: Any, detritus_grazed_half: Any,
-    detritus_nitrogen: Any,
+    surface_area: Any, detritus_nitrogen: Any,
 ) -> Any:  # fmt: skip
     """A group of animals eats detritus: nitrogen."""
-    return ratio(
-        animal_body * animal_grazing * detritus_nitrogen, detritus_carbon + detritus_grazed_half
-    )
+    half = detritus_grazed_half * surface_area
+    return ratio(animal_body * animal_grazing * detritus_nitrogen, detritus_carbon + half)
 
 
 @row("mg/d", source="common_practice", where="shrimp and snails live on detritus",
      detritus_phosphorus=-1, animal_gut_phosphorus=1)  # fmt: skip
 def graze_detritus_phosphorus_animal(
     animal_body: Any, animal_grazing: Any, detritus_carbon: Any, detritus_grazed_half: Any,
-    detritus_phosphorus: Any,
+    surface_area: Any, detritus_phosphorus: Any,
 ) -> Any:  # fmt: skip
     """A group of animals eats detritus: phosphorus."""
-    return ratio(
-        animal_body * animal_grazing * detritus_phosphorus, detritus_carbon + detritus_grazed_half
-    )
+    half = detritus_grazed_half * surface_area
+    return ratio(animal_body * animal_grazing * detritus_phosphorus, detritus_carbon + half)
 
 
 @row("mg/d", source="pieczynska2003", where="snails eat plants and films", algae_carbon=-1,
      snails_gut_carbon=1)  # fmt: skip
 def graze_algae_carbon(
-    snails_body: Any, snails_algae_grazing: Any, algae_carbon: Any, algae_grazed_half: Any
-) -> Any:
+    snails_body: Any, snails_algae_grazing: Any, algae_carbon: Any, algae_grazed_half: Any,
+    wall_area: Any, surface_area: Any,
+) -> Any:  # fmt: skip
     """Snails eat algae: carbon."""
-    return snails_body * snails_algae_grazing * saturating(algae_carbon, algae_grazed_half)
+    half = algae_grazed_half * (wall_area + surface_area)
+    return snails_body * snails_algae_grazing * saturating(algae_carbon, half)
 
 
 @row("mg/d", source="pieczynska2003", where="snails eat plants and films", algae_nitrogen=-1,
      snails_gut_nitrogen=1)  # fmt: skip
 def graze_algae_nitrogen(
     snails_body: Any, snails_algae_grazing: Any, algae_carbon: Any, algae_grazed_half: Any,
-    algae_nitrogen: Any,
+    wall_area: Any, surface_area: Any, algae_nitrogen: Any,
 ) -> Any:  # fmt: skip
     """Snails eat algae: nitrogen."""
-    return ratio(
-        snails_body * snails_algae_grazing * algae_nitrogen, algae_carbon + algae_grazed_half
-    )
+    half = algae_grazed_half * (wall_area + surface_area)
+    return ratio(snails_body * snails_algae_grazing * algae_nitrogen, algae_carbon + half)
 
 
 @row("mg/d", source="pieczynska2003", where="snails eat plants and films", algae_phosphorus=-1,
      snails_gut_phosphorus=1)  # fmt: skip
 def graze_algae_phosphorus(
     snails_body: Any, snails_algae_grazing: Any, algae_carbon: Any, algae_grazed_half: Any,
-    algae_phosphorus: Any,
+    wall_area: Any, surface_area: Any, algae_phosphorus: Any,
 ) -> Any:  # fmt: skip
     """Snails eat algae: phosphorus."""
-    return ratio(
-        snails_body * snails_algae_grazing * algae_phosphorus, algae_carbon + algae_grazed_half
-    )
+    half = algae_grazed_half * (wall_area + surface_area)
+    return ratio(snails_body * snails_algae_grazing * algae_phosphorus, algae_carbon + half)
 
 
