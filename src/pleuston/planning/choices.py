@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.habits import Habits, fed, thinned_to
 from pleuston.planning.limits import Limit
 from pleuston.planning.outlook import FROM_MODEL, Ahead, run_ahead
 
+Flags = NDArray[np.bool_]
 SCREEN = 64
 """Members that plans are compared on."""
 COVERS = (0.6, 0.4, 0.25)

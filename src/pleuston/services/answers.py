@@ -1,0 +1,149 @@
+"""Answers over a rack: outlook, ledger, round, run. One function is one use case.
+
+Tanks are answered side by side. A tank that can't be answered says why, and the others
+still answer. Beliefs of this process are kept by what they were made from.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import threading
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from pleuston.base.errors import PleustonError
+from pleuston.inference.tank import TankBelief, learn_tank
+from pleuston.planning.ledger import ledger
+from pleuston.planning.outlook import outlook_of
+from pleuston.planning.round import round_data
+from pleuston.planning.tank_round import tank_round, view_of
+from pleuston.records.record import Record
+from pleuston.services.racks import open_rack, parse_moment
+
+_BELIEFS: dict[tuple[str, str, str, int, bool], TankBelief] = {}
+_LOCK = threading.Lock()
+KEPT = 64
+
+
+def fingerprint(rack: Path) -> str:
+    """Hash of a rack folder's files."""
+    digest = hashlib.sha256()
+    for file in sorted(rack.glob("*.csv")):
+        digest.update(file.name.encode() + file.read_bytes())
+    return digest.hexdigest()
+
+
+def belief_of(
+    rack: Path, record: Record, tank: str, at: datetime, seed: int, from_prior: bool = False,
+    threads: int | None = None,
+) -> TankBelief:  # fmt: skip
+    """The belief of a tank, learned once for the same record, moment and seed."""
+    key = (fingerprint(rack), tank, at.isoformat(), seed, from_prior)
+    with _LOCK:
+        found = _BELIEFS.get(key)
+    if found is None:
+        found = learn_tank(record, tank, at, seed=seed, from_prior=from_prior, threads=threads)
+        with _LOCK:
+            while len(_BELIEFS) >= KEPT:
+                _BELIEFS.pop(next(iter(_BELIEFS)))
+            _BELIEFS[key] = found
+    return found
+
+
+def _each(
+    record: Record, at: datetime, tank: str, answer: Callable[[str, int | None], dict[str, Any]],
+    failed: Callable[[str, str], dict[str, Any]],
+) -> list[dict[str, Any]]:  # fmt: skip
+    """The answer of one tank, or of all side by side."""
+    if tank:
+        record.tank(tank)
+        return [answer(tank, None)]
+    names = [t.name for t in record.until(at).tanks]
+
+    def safe(name: str) -> dict[str, Any]:
+        try:
+            return answer(name, 1)
+        except PleustonError as error:
+            return failed(name, str(error))
+
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        return list(pool.map(safe, names))
+
+
+def _failed(name: str, why: str) -> dict[str, Any]:
+    return {"tank": name, "error": why}
+
+
+def outlook_answer(rack: Path, tank: str, at: str, days: int, seed: int) -> Any:
+    """Look ahead: one tank's outlook, or a list over all tanks."""
+    record = open_rack(rack)
+    moment = parse_moment(at, record)
+
+    def answer(name: str, threads: int | None) -> dict[str, Any]:
+        belief = belief_of(rack, record, name, moment, seed, threads=threads)
+        return outlook_of(belief, days, threads=threads)
+
+    made = _each(record, moment, tank, answer, _failed)
+    return made[0] if tank else made
+
+
+def ledger_answer(
+    rack: Path, tank: str, element: str, since: str, until: str, at: str, seed: int
+) -> Any:
+    """The ledger of an element: of one tank, or a list over all tanks."""
+    record = open_rack(rack)
+    end = parse_moment(until or at, record)
+    start = parse_moment(since, record) if since else end - timedelta(days=28)
+
+    def answer(name: str, threads: int | None) -> dict[str, Any]:
+        belief = belief_of(rack, record, name, end, seed, threads=threads)
+        first = max(0.0, belief.case.clock.day(start))
+        return ledger(belief, element, min(first, belief.at - 1.0 / 24.0), belief.at)
+
+    made = _each(record, end, tank, answer, _failed)
+    return made[0] if tank else made
+
+
+def _cannot(name: str, why: str) -> dict[str, Any]:
+    """The part of a round for a tank that can't be answered: look at it."""
+    act = {
+        "act": "look", "what": "record", "amount": None, "unit": "", "reason": why,
+        "confidence": "good", "if_skipped": "This tank goes without advice.", "minutes": 2.0,
+        "caution": "",
+    }  # fmt: skip
+    return {"tank": name, "state": "watch", "because": [], "animals": {}, "minutes": 2.0,
+            "acts": [act], "error": why}  # fmt: skip
+
+
+def round_answer(rack: Path, at: str, seed: int, report: Path | None = None) -> dict[str, Any]:
+    """This week's round over all tanks; also as an HTML report when a file is named."""
+    record = open_rack(rack)
+    moment = parse_moment(at, record)
+    views: dict[str, Any] = {}
+
+    def answer(name: str, threads: int | None) -> dict[str, Any]:
+        view = view_of(belief_of(rack, record, name, moment, seed, threads=threads), threads)
+        views[name] = view
+        return tank_round(view)
+
+    made = round_data(_each(record, moment, "", answer, _cannot), record.local(moment))
+    if report is not None:
+        from pleuston.reports.round_report import write_round_report
+
+        write_round_report(report, record, made, views)
+    return made
+
+
+def run_answer(
+    rack: Path, tank: str, at: str, days: int, members: int, seed: int
+) -> dict[str, Any]:
+    """Run a tank from literature priors alone, its readings unused."""
+    record = open_rack(rack)
+    moment = parse_moment(at, record)
+    record.tank(tank)
+    belief = learn_tank(record, tank, moment, seed=seed, members=members, from_prior=True)
+    return outlook_of(belief, days)
