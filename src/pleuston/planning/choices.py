@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.habits import Habits, fed, thinned_to
 from pleuston.planning.limits import Limit
-from pleuston.planning.outlook import FROM_MODEL, Ahead, run_ahead
+from pleuston.planning.outlook import Ahead, run_ahead
 
 Flags = NDArray[np.bool_]
 SCREEN = 64
@@ -32,19 +32,11 @@ class Plan:
         """Chance that a limit is crossed on any day."""
         if limit is None:
             return 0.0
-        return float(crossed(self.ahead, limit).any(axis=0).mean())
+        return float(self.ahead.crossed(limit).any(axis=0).mean())
 
     def middle(self, quantity: str) -> float:
         """Median of a quantity at the end."""
         return float(np.median(self.ahead.values(quantity)[-1]))
-
-
-def crossed(ahead: Ahead, limit: Limit) -> np.ndarray:
-    """(days, members): whether a limit is crossed."""
-    turn = FROM_MODEL.get(limit.quantity)
-    value = turn(limit.value) if turn is not None else limit.value
-    values = ahead.judged(limit.quantity)
-    return np.asarray(values < value if limit.side == "low" else values > value)
 
 
 def compare(

@@ -63,6 +63,8 @@ FROM_MODEL: Mapping[str, Callable[[float], float]] = {
     "kh": lambda v: v * DH, "gh": lambda v: v * DH, "temperature": lambda v: v - 273.15,
     "cover": lambda v: v * 100.0,
 }  # fmt: skip
+LENGTHS: Mapping[str, int] = {"hour": 1, "day": 1, "week": 7, "month": 28}
+"""Days over which limits of each horizon judge a mean."""
 
 
 @dataclass(frozen=True)
@@ -83,13 +85,47 @@ class Ahead:
             return np.asarray(raw * self.values("ammonium") / np.maximum(total, 1e-9))
         return with_model_error(raw, shown, self.belief.seed)
 
-    def judged(self, name: str) -> Array:
-        """(days, members) of what limits judge: of ammonia the highest of each day."""
-        if name != "ammonia_nh3":
-            return self.values(name)
-        now = np.maximum(self.run.of("ammonia_concentration"), 1e-12)
-        peak = self.run.of("highest_ammonia_concentration") / now
-        return np.asarray(self.values(name) * peak)
+    def judged(self, name: str, horizon: str = "day") -> Array:
+        """(days, members) of what a limit of this horizon judges.
+
+        Of ammonia the highest of each day, of pH and temperature the middle of the day;
+        limits for weeks and months judge the mean over their length so far.
+        """
+        values = self.values(name)
+        output = SHOWN[name].output
+        if name == "ammonia_nh3":
+            now = np.maximum(self.run.of(output), 1e-12)
+            values = values * (self.run.of(f"highest_{output}") / now)
+        elif name in ("ph", "temperature"):
+            middle = 0.5 * (self.run.of(f"lowest_{output}") + self.run.of(f"highest_{output}"))
+            values = values + middle - self.run.of(output)
+        return trailing_mean(values, LENGTHS[horizon])
+
+    def crossed(self, limit: Limit) -> np.ndarray:
+        """(days, members): whether a limit is crossed."""
+        value = shown_bound(limit)
+        values = self.judged(limit.quantity, limit.horizon)
+        return np.asarray(values < value if limit.side == "low" else values > value)
+
+
+def trailing_mean(values: Array, days: int) -> Array:
+    """Mean of each day and those before it, at most `days` of them.
+
+    >>> trailing_mean(np.array([[1.0], [3.0], [8.0]]), 2).ravel().tolist()
+    [1.0, 2.0, 5.5]
+    """
+    if days <= 1:
+        return values
+    total = np.cumsum(values, axis=0)
+    total[days:] = total[days:] - np.cumsum(values, axis=0)[:-days]
+    count = np.minimum(np.arange(1, len(values) + 1), days)[:, None]
+    return np.asarray(total / count)
+
+
+def shown_bound(limit: Limit) -> float:
+    """The value of a limit in the unit its quantity is shown in."""
+    turn = FROM_MODEL.get(limit.quantity)
+    return turn(limit.value) if turn is not None else limit.value
 
 
 def run_ahead(

@@ -11,7 +11,7 @@ from pleuston.base.errors import PleustonError
 from pleuston.engine.waters import dissolved
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import Act, confidence
-from pleuston.planning.choices import crossed, feeding_plans, thinning_plans
+from pleuston.planning.choices import feeding_plans, thinning_plans
 from pleuston.planning.explain import drivers, said
 from pleuston.planning.habits import habits_of
 from pleuston.planning.limits import Limit
@@ -42,7 +42,7 @@ class View:
 
     def chance(self, limit: Limit, days: int) -> float:
         """Chance that a limit is crossed within some days."""
-        return float(crossed(self.ahead, limit)[:days].any(axis=0).mean())
+        return float(self.ahead.crossed(limit)[:days].any(axis=0).mean())
 
     def worst(self, quantity: str, side: str, severity: str) -> Limit | None:
         """The limit of a quantity at a severity."""
@@ -223,11 +223,13 @@ def _thin(view: View) -> list[Act]:
         acts.append(
             Act("thin", species, grams, "g",
                 f"Cover is {view.span('cover')} %: leave {left:.0%}. Left alone it would be "
-                f"{alone.middle('cover'):.0f} % in two weeks, and dawn oxygen would fall below its "
-                f"limit in {alone.chance(limit):.0%} of members against {chosen.chance(limit):.0%}. "
-                "What is taken out carries nitrogen, potassium and metals with it.",
+                f"{alone.middle('cover'):.0f} % in two weeks, and dawn oxygen would fall below "
+                f"its limit in {alone.chance(limit):.0%} of members against "
+                f"{chosen.chance(limit):.0%}. What is taken out carries nitrogen, potassium and "
+                "metals with it.",
                 confidence(float((view.ahead.values('cover')[0] > 100 * left).mean())),
-                "The mat shades what is below and lowers oxygen at dawn; dead fronds give all back."),
+                "The mat shades what is below and lowers oxygen at dawn; dead fronds give all "
+                "back."),
         )  # fmt: skip
     return acts
 
@@ -281,8 +283,8 @@ def _copper(view: View) -> list[Act]:
     return [
         Act("check_source", view.ahead.habits.top_up_water, None, "",
             f"Copper is {1000 * view.middle('copper'):.2g} ug/L by the balance"
-            f" ({chance:.0%} of members above {1000 * limit.value:.3g}). Behind it: {rows}. Have the "
-            "first draw and the flushed tap tested; a kit that shows nothing does not clear it.",
+            f" ({chance:.0%} of members above {1000 * limit.value:.3g}). Behind it: {rows}. Have "
+            "the first draw and the flushed tap tested; a kit that shows nothing does not clear it.",
             confidence(chance), "Shrimp and snails are lost one by one.")
     ]  # fmt: skip
 
@@ -295,8 +297,8 @@ def _top_up(view: View) -> list[Act]:
     if missing < 0.05 or not water:
         return []
     return [
-        Act("top_up", water, missing, "L", f"{missing:.2g} L have evaporated since the last filling "
-            f"({1000 * missing / 1000 / case.tank.surface_m2:.0f} mm).", "fair",
+        Act("top_up", water, missing, "L", f"{missing:.2g} L have evaporated since the last "
+            f"filling ({1000 * missing / 1000 / case.tank.surface_m2:.0f} mm).", "fair",
             "Salts stand higher until the tank is filled.")
     ]  # fmt: skip
 
@@ -316,7 +318,7 @@ def _salts(view: View) -> list[Act]:
     limit = crossing[0]
     return [
         Act("change_top_up", soft, None, "",
-            f"Salts rise by {rise:.1%} in four weeks because {view.ahead.habits.top_up_water} brings"
+            f"Salts rise by {rise:.1%} in four weeks: {view.ahead.habits.top_up_water} brings"
             f" more than plants and lime take; {limit.word} is likely"
             f" ({view.chance(limit, HORIZON):.0%}). {soft} brings less.",
             confidence(view.chance(limit, HORIZON)), "Salts go on creeping with every top-up.")

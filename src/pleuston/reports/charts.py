@@ -78,9 +78,7 @@ def _bound(limit: Limit) -> float:
     return turn(limit.value) if turn is not None else limit.value
 
 
-def _top(
-    values: Array, past: Past, limits: Sequence[Limit], quantity: str
-) -> tuple[float, float]:
+def _top(values: Array, past: Past, limits: Sequence[Limit], quantity: str) -> tuple[float, float]:
     """Axis ends that hold ranges and readings, and limits that are near."""
     edges = [float(np.quantile(values, 0.025)), float(np.quantile(values, 0.975))]
     edges += [v for v in (*past.low, *past.high) if np.isfinite(v)]
@@ -94,11 +92,11 @@ def _top(
     return low, high + 0.1 * room
 
 
-def _line(axes: object, limit: Limit, ends: tuple[float, float]) -> None:
+def _line(axes: Any, limit: Limit, ends: tuple[float, float]) -> None:
     bound = _bound(limit)
     if ends[0] <= bound <= ends[1]:
         colour, dash = SEVERITY[limit.severity]
-        axes.axhline(bound, color=colour, linestyle=dash, linewidth=0.9)  # type: ignore[attr-defined]
+        axes.axhline(bound, color=colour, linestyle=dash, linewidth=0.9)
 
 
 def sentence(values: Array, quantity: str, title: str, limits: Sequence[Limit]) -> str:
@@ -119,5 +117,6 @@ def sentence(values: Array, quantity: str, title: str, limits: Sequence[Limit]) 
         ever = np.logical_or.accumulate(over, axis=0).mean(axis=1)
         reached = np.flatnonzero(ever >= 0.05)
         if len(reached):
-            return f"{text} {limit.word[0].upper()}{limit.word[1:]} is possible from day {reached[0] + 1}."
+            word = limit.word[0].upper() + limit.word[1:]
+            return f"{text} {word} is possible from day {reached[0] + 1}."
     return text

@@ -37,12 +37,14 @@ nav ul{list-style:none;padding:0;margin:1rem 0;display:grid;gap:.2rem}
 nav a{color:inherit}.state{font-weight:600;white-space:nowrap}
 .well{color:var(--well)}.watch{color:var(--watch)}.act{color:var(--act)}.danger{color:var(--danger)}
 ol.acts{padding-left:1.3rem}ol.acts li{margin:.7rem 0}ol.acts b{font-weight:600}
-.charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(17rem,1fr));gap:1rem;margin:1rem 0}
+.charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(17rem,1fr));gap:1rem;
+margin:1rem 0}
 figure{margin:0}figure svg{width:100%;height:auto}figcaption{font-size:.85rem;color:var(--quiet)}
-table{border-collapse:collapse;font-variant-numeric:tabular-nums}td,th{padding:.15rem .9rem .15rem 0;
-text-align:left;border-bottom:1px solid var(--line)}td.n{text-align:right}
+table{border-collapse:collapse;font-variant-numeric:tabular-nums}
+td,th{padding:.15rem .9rem .15rem 0;text-align:left;border-bottom:1px solid var(--line)}td.n{text-align:right}
 details{margin:.6rem 0}summary{cursor:pointer}
-@media print{body{max-width:none}h2{break-after:avoid}.tank{break-inside:avoid}details{display:none}}
+@media print{body{max-width:none}h2{break-after:avoid}.tank{break-inside:avoid}
+details{display:none}}
 """
 
 
@@ -106,7 +108,9 @@ def _tank(tank: Mapping[str, Any], view: View | None) -> str:
 
 
 def _act(act: Mapping[str, Any]) -> str:
-    caution = f"<br><span class=quiet>Caution: {_text(act['caution'])}</span>" if act["caution"] else ""
+    caution = (
+        f"<br><span class=quiet>Caution: {_text(act['caution'])}</span>" if act["caution"] else ""
+    )
     return (
         f"<li><b>{_short(act)}</b> <span class=quiet>(confidence {_text(act['confidence'])})</span>"
         f"<br>{_text(act['reason'])}<br><span class=quiet>If skipped: {_text(act['if_skipped'])}"
@@ -119,7 +123,9 @@ def _charts(view: View) -> str:
     for quantity, (title, output) in CHARTS.items():
         limits = [lim for lim in view.limits if lim.quantity == quantity]
         chart = fan(view.ahead, quantity, title, limits, _past(view, output))
-        figures.append(f"<figure>{chart.svg}<figcaption>{_text(chart.sentence)}</figcaption></figure>")
+        figures.append(
+            f"<figure>{chart.svg}<figcaption>{_text(chart.sentence)}</figcaption></figure>"
+        )
     return f"<div class=charts>{''.join(figures)}</div>"
 
 
@@ -150,7 +156,8 @@ def _ledger(view: View) -> str:
     return (
         "<details><summary>Nitrogen of the last four weeks [mg]</summary><table><thead><tr>"
         "<th scope=col>side</th><th scope=col>where</th><th scope=col>mg</th></tr></thead>"
-        f"<tbody>{rows}<tr><td>unexplained</td><td></td><td class=n>{low:.1f} to {high:.1f}</td></tr>"
+        f"<tbody>{rows}<tr><td>unexplained</td><td></td>"
+        f"<td class=n>{low:.1f} to {high:.1f}</td></tr>"
         "</tbody></table></details>"
     )
 
@@ -158,8 +165,9 @@ def _ledger(view: View) -> str:
 def _foot(views: Mapping[str, View]) -> str:
     model = next((v.belief.model for v in views.values()), "")
     return (
-        "</main><footer class=quiet><p>Bands hold 50, 80 and 95 % of the members; bars are readings "
-        "as the intervals they stand for; lines are limits (dotted watch, dashed act, full danger). "
+        "</main><footer class=quiet><p>Bands hold 50, 80 and 95 % of the members; bars are "
+        "readings as the intervals they stand for; lines are limits (dotted watch, dashed act, "
+        "full danger). "
         "A forecast is no substitute for looking: if animals suffer, change water. Ask a vet about "
         f"disease.</p><p>Model {_text(model)}.</p></footer></body></html>"
     )
