@@ -284,7 +284,8 @@ def _copper(view: View) -> list[Act]:
         Act("check_source", view.ahead.habits.top_up_water, None, "",
             f"Copper is {1000 * view.middle('copper'):.2g} ug/L by the balance"
             f" ({chance:.0%} of members above {1000 * limit.value:.3g}). Behind it: {rows}. Have "
-            "the first draw and the flushed tap tested; a kit that shows nothing does not clear it.",
+            "the first draw and the flushed tap tested; a kit that shows nothing does not clear "
+            "it.",
             confidence(chance), "Shrimp and snails are lost one by one.")
     ]  # fmt: skip
 

@@ -41,7 +41,8 @@ ol.acts{padding-left:1.3rem}ol.acts li{margin:.7rem 0}ol.acts b{font-weight:600}
 margin:1rem 0}
 figure{margin:0}figure svg{width:100%;height:auto}figcaption{font-size:.85rem;color:var(--quiet)}
 table{border-collapse:collapse;font-variant-numeric:tabular-nums}
-td,th{padding:.15rem .9rem .15rem 0;text-align:left;border-bottom:1px solid var(--line)}td.n{text-align:right}
+td,th{padding:.15rem .9rem .15rem 0;text-align:left;border-bottom:1px solid var(--line)}
+td.n{text-align:right}
 details{margin:.6rem 0}summary{cursor:pointer}
 @media print{body{max-width:none}h2{break-after:avoid}.tank{break-inside:avoid}
 details{display:none}}

@@ -76,4 +76,5 @@ def round_of(rack: Record, at: str | datetime = "", *, seed: int = 1) -> dict[st
     from pleuston.planning.round import round_of as made
 
     moment = _moment(at, rack)
-    return made([believe(rack, t.name, moment, seed=seed) for t in rack.until(moment).tanks], moment)
+    names = [t.name for t in rack.until(moment).tanks]
+    return made([believe(rack, n, moment, seed=seed) for n in names], moment)
