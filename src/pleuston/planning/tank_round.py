@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 
-from pleuston.base.errors import PleustonError
 from pleuston.engine.waters import dissolved
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import Act, confidence
@@ -429,15 +428,3 @@ def tank_round(view: View) -> dict[str, Any]:
         "minutes": round(sum(a.minutes for a in acts), 1),
         "acts": [a.as_data() for a in acts],
     }
-
-
-def unanswered(name: str, error: PleustonError) -> dict[str, Any]:
-    """The part of a tank that can't be answered: look at it, and the reason."""
-    act = Act(
-        "look", "tank", None, "", f"This tank can't be worked out: {error}", "low",
-        "It goes on unwatched.",
-    )  # fmt: skip
-    return {
-        "tank": name, "state": "watch", "because": [], "animals": {}, "minutes": act.minutes,
-        "acts": [act.as_data()], "error": str(error),
-    }  # fmt: skip

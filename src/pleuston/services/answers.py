@@ -97,6 +97,8 @@ def ledger_answer(
     """The ledger of an element: of one tank, or a list over all tanks."""
     record = open_rack(rack)
     end = parse_moment(until or at, record)
+    if until and at:
+        end = min(end, parse_moment(at, record))
     start = parse_moment(since, record) if since else end - timedelta(days=28)
 
     def answer(name: str, threads: int | None) -> dict[str, Any]:
