@@ -1,0 +1,1 @@
+"""Speed and accuracy of the engine beside other solvers, on the same model and inputs."""
