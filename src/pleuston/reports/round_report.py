@@ -22,6 +22,8 @@ CHARTS = {
 SCALE = {"canopy_cover": 100.0}
 WORDS = {"well": "well", "watch": "keep an eye on it", "act": "something to do", "danger": "danger"}
 ICONS = {"well": "●", "watch": "◐", "act": "▲", "danger": "■"}
+UNSAID = ("surface", "feed", "animals")
+"""What an act's own name says already."""
 BACK = 56.0
 STYLE = """
 :root{color-scheme:light dark;--ink:#24312d;--quiet:#5b6b65;--line:#d5ddd8;--paper:#fbfcfa;
@@ -29,7 +31,7 @@ STYLE = """
 @media (prefers-color-scheme:dark){:root{--ink:#e6ece8;--quiet:#a3b1ab;--line:#3a4641;
 --paper:#161c19;--well:#6fbf97;--watch:#8fb0d3;--act:#e0a850;--danger:#ec8a80}
 figure svg{filter:invert(.88) hue-rotate(180deg)}}
-*{box-sizing:border-box}body{margin:0 auto;max-width:62rem;padding:1.5rem 1rem 4rem;
+*{box-sizing:border-box}body{margin:0 auto;max-width:64rem;padding:1.5rem 1rem 4rem;
 font:1rem/1.5 system-ui,sans-serif;color:var(--ink);background:var(--paper)}
 h1{font-size:1.6rem;margin:0}h2{font-size:1.2rem;margin:2.5rem 0 .3rem;padding-top:1rem;
 border-top:1px solid var(--line)}p{margin:.4rem 0;max-width:70ch}.quiet{color:var(--quiet)}
@@ -37,7 +39,7 @@ nav ul{list-style:none;padding:0;margin:1rem 0;display:grid;gap:.2rem}
 nav a{color:inherit}.state{font-weight:600;white-space:nowrap}
 .well{color:var(--well)}.watch{color:var(--watch)}.act{color:var(--act)}.danger{color:var(--danger)}
 ol.acts{padding-left:1.3rem}ol.acts li{margin:.7rem 0}ol.acts b{font-weight:600}
-.charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(17rem,1fr));gap:1rem;
+.charts{display:grid;grid-template-columns:repeat(auto-fit,minmax(19rem,1fr));gap:1rem;
 margin:1rem 0}
 figure{margin:0}figure svg{width:100%;height:auto}figcaption{font-size:.85rem;color:var(--quiet)}
 table{border-collapse:collapse;font-variant-numeric:tabular-nums}
@@ -93,7 +95,9 @@ def _list(answer: Mapping[str, Any]) -> str:
 
 def _short(act: Mapping[str, Any]) -> str:
     amount = "" if act["amount"] is None else f" {act['amount']:.3g} {act['unit']}"
-    return _text(f"{act['act'].replace('_', ' ')} {act['what']}{amount}")
+    name = act["act"].replace("_", " ")
+    what = "" if act["what"] in UNSAID else f" {act['what']}"
+    return _text(f"{name}{what}{amount}")
 
 
 def _tank(tank: Mapping[str, Any], view: View | None) -> str:
