@@ -43,7 +43,7 @@ class Writer:
         if node.op == "parameter":
             return f"p[{index['parameter'][node.name]}*L+l]"
         if node.op == "forcing":
-            return f"x[{index['forcing'][node.name]}]"
+            return f"x[{index['forcing'][node.name]}*L+l]"
         if node.op == "argument":
             return f"a[{index['argument'][node.name]}]"
         if node.op == "implicit":

@@ -64,8 +64,9 @@ def _matrix(system: System) -> tuple[str, int]:
     for (i, k), at in place.items():
         one = "1.0" if i == k else "0.0"
         sums = " + ".join(f"{number(c)} * j[{e}*L+l]" for c, e in terms.get((i, k), []))
-        text += f"    m[{at}*L+l] = {one}{f' - gh * ({sums})' if sums else ''};\n"
-    text += "".join(f"    {line}\n" for line in lines) + "  }\n}\n\n"
+        text += f"    double e{at} = {one}{f' - gh * ({sums})' if sums else ''};\n"
+    text += "".join(f"    {line}\n" for line in lines)
+    text += "".join(f"    m[{at}*L+l] = e{at};\n" for at in place.values()) + "  }\n}\n\n"
     text += "static void solve(const double *restrict m, double *restrict b) {\n" + LOOP
     for i in range(size):
         for k in range(i):

@@ -89,7 +89,7 @@ def matrix_terms(system: System) -> dict[tuple[int, int], list[tuple[float, int]
 def lu_plan(
     size: int, filled: set[tuple[int, int]]
 ) -> tuple[list[str], dict[tuple[int, int], int]]:
-    """Symbolic LU without pivoting: C statements on entries m[k], and where entries are kept."""
+    """Symbolic LU without pivoting: C statements on entries e<k>, and where entries are kept."""
     pattern = set(filled) | {(i, i) for i in range(size)}
     for k in range(size):
         below = [i for i in range(k + 1, size) if (i, k) in pattern]
@@ -98,7 +98,7 @@ def lu_plan(
     place = {entry: n for n, entry in enumerate(sorted(pattern))}
 
     def at(i: int, j: int) -> str:
-        return f"m[{place[i, j]}*L+l]"
+        return f"e{place[i, j]}"
 
     lines = []
     for k in range(size):

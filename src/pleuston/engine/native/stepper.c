@@ -109,13 +109,18 @@ typedef struct {
   double q[NQ * L], H[(NI + 1) * L], w[NW * L], r[4][(NR + 1) * L];
   double raw[(NR + 1) * L], xi[(NR + 1) * L], err[(NR + 1) * L];
   double jac[(NJ + 1) * L], m[(NLU + 1) * L], v[(NF + 1) * L], t[(NT + 1) * L], mv[(NMJ + 1) * L];
-  double extent[N_EXT * L], low[(NT + 1) * L], high[(NT + 1) * L], x[NX + 1], o[(NO + 1) * L];
+  double extent[N_EXT * L], low[(NT + 1) * L], high[(NT + 1) * L], x[(NX + 1) * L], o[(NO + 1) * L];
+  int status[L];
 } Work;
 
+/* Forcings are the same in all lanes; a loop-wide scalar would keep conditions on it scalar. */
 static void forcing(const Job *job, int64_t seg, double t, double *x) {
   const double a = job->times[seg], b = job->times[seg + 1];
   const double f = (b > a) ? (t - a) / (b - a) : 0.0;
-  EACH(i, NX) x[i] = job->x0[seg * NX + i] * (1.0 - f) + job->x1[seg * NX + i] * f;
+  EACH(i, NX) {
+    const double now = job->x0[seg * NX + i] * (1.0 - f) + job->x1[seg * NX + i] * f;
+    EACH(l, L) x[i * L + l] = now;
+  }
 }
 
 /* One stage: Q = r(z) + J (h sum gamma_ij k_jF), solve for x, rho = Q + J (g h x). */
@@ -191,9 +196,9 @@ static void limit_lane(Work *s, int l) {
   }
 }
 
-static double error_norm(const Work *s, const Job *job, const double *dy) {
-  double worst = 0.0;
-  double sum[L] = {0};
+/* Mean square error of each lane, in tolerances. */
+static void error_of(const Work *s, const Job *job, const double *dy, double *sum) {
+  EACH(l, L) sum[l] = 0.0;
   EACH(n, NS) {
     const double a = job->tol * job->scale[n];
     EACH(l, L) {
@@ -201,8 +206,21 @@ static double error_norm(const Work *s, const Job *job, const double *dy) {
       sum[l] += e * e;
     }
   }
-  EACH(l, L) worst = (sum[l] > worst || sum[l] != sum[l]) ? sum[l] : worst;
-  return sqrt(worst / NS);
+  EACH(l, L) sum[l] /= NS;
+}
+
+/* The lane with the largest of some numbers, NaN above all, among those still going; or -1. */
+static int worst_lane(const Work *s, const double *of) {
+  int worst = -1;
+  EACH(l, L) if (s->status[l] == OK)
+    if (worst < 0 || of[l] > of[worst] || (of[l] != of[l] && of[worst] == of[worst])) worst = l;
+  return worst;
+}
+
+/* Take a lane out, so that it does not stop its block. */
+static void drop(Work *s, int l, int status) {
+  s->status[l] = status;
+  EACH(n, NS) s->y[n * L + l] = NAN;
 }
 
 static void note_extremes(Work *s) {
@@ -212,18 +230,25 @@ static void note_extremes(Work *s) {
   }
 }
 
-static int segment(Work *s, const Job *job, const double *p, int64_t seg, double *h_last, int64_t *steps) {
+static void segment(Work *s, const Job *job, const double *p, int64_t seg, double *h_last, int64_t *steps) {
   const double end = job->times[seg + 1];
   double t = job->times[seg];
   const double span = end - t;
-  if (span <= 0.0) return OK;
+  if (span <= 0.0) return;
   double h = job->keep_step[seg] ? *h_last : job->h_first;
   int passes = job->keep_step[seg] ? 3 : 16;
   int64_t tries = 0;
+  double sum[L], blame[L] = {0};
   int fresh = 1;
   double left = span;
   while (left > 0.0) {
-    if (++tries > job->max_steps) return TOO_MANY_STEPS;
+    if (++tries > job->max_steps) {
+      drop(s, worst_lane(s, blame), TOO_MANY_STEPS);
+      if (worst_lane(s, blame) < 0) return;
+      tries = 0;
+      h = job->h_first;
+      fresh = 1;
+    }
     if (h > job->h_max) h = job->h_max;
     const double wanted = h;
     if (h >= left * 0.999) h = left; else if (h > 0.5 * left) h = 0.5 * left;
@@ -253,13 +278,20 @@ static int segment(Work *s, const Job *job, const double *p, int64_t seg, double
       s->err[n] = h * (E[0] * s->r[0][n] + E[1] * s->r[1][n] + E[2] * s->r[2][n] + E[3] * s->r[3][n]);
     }
     change_of(s->err, s->dy);
-    double error = error_norm(s, job, s->dy);
-    if (error != error) error = 1e6;
+    error_of(s, job, s->dy, sum);
+    const int worst = worst_lane(s, sum);
+    blame[worst] += 1.0;
+    const double error = (sum[worst] < 1e12) ? sqrt(sum[worst]) : 1e6;
     if (error > 1.0) {
       steps[1]++;
       const double f = 0.9 * cbrt(1.0 / error);
       h *= (f < 0.2) ? 0.2 : f;
-      if (h < 1e-9) return STEP_TOO_SMALL;
+      if (h < 1e-9) {
+        drop(s, worst, (sum[worst] == sum[worst]) ? STEP_TOO_SMALL : NOT_FINITE);
+        if (worst_lane(s, sum) < 0) return;
+        h = job->h_first;
+        fresh = 1;
+      }
       continue;
     }
     change_of(s->xi, s->dy);
@@ -272,7 +304,12 @@ static int segment(Work *s, const Job *job, const double *p, int64_t seg, double
     EACH(n, NS * L) s->y[n] += s->dy[n];
     EACH(n, NS) if (FLOORED[n]) EACH(l, L) if (s->y[n * L + l] < 0.0 && s->y[n * L + l] > -1e-12 * job->scale[n]) s->y[n * L + l] = 0.0;
     EACH(n, NR * L) s->extent[n] += s->xi[n];
-    EACH(n, NS * L) if (!(fabs(s->y[n]) < 1e300)) return NOT_FINITE;
+    EACH(l, L) {
+      int finite = 1;
+      EACH(n, NS) finite &= fabs(s->y[n * L + l]) < 1e300;
+      if (!finite && s->status[l] == OK) drop(s, l, NOT_FINITE);
+    }
+    if (worst_lane(s, sum) < 0) return;
     steps[0]++;
     left -= h;
     t = end - left;
@@ -282,7 +319,6 @@ static int segment(Work *s, const Job *job, const double *p, int64_t seg, double
     h = *h_last;
     fresh = 1;
   }
-  return OK;
 }
 
 static void record(Work *s, const Job *job, const double *p, int64_t seg, int64_t block) {
@@ -290,6 +326,15 @@ static void record(Work *s, const Job *job, const double *p, int64_t seg, int64_
   if (at < 0) return;
   forcing(job, (seg < job->segments) ? seg : seg - 1, job->times[seg], s->x);
   observe(s->y, p, s->q, s->x, NULL, s->H, 8, s->w, s->o);
+  if (NT) {
+    rates(s->y, p, s->q, s->x, NULL, s->H, 8, s->w, s->r[0], s->t);
+    note_extremes(s);
+  }
+  EACH(l, L) if (s->status[l] != OK) {
+    EACH(i, NO) s->o[i * L + l] = NAN;
+    EACH(i, NT) s->low[i * L + l] = s->high[i * L + l] = NAN;
+    EACH(i, N_EXT) s->extent[i * L + l] = NAN;
+  }
   EACH(i, job->outputs) EACH(l, L) job->out[(at * job->outputs + i) * lanes + block * L + l] = s->o[job->output[i] * L + l];
   if (job->low) EACH(i, NT) EACH(l, L) {
     job->low[(at * NT + i) * lanes + block * L + l] = s->low[i * L + l];
@@ -308,19 +353,22 @@ static void run_block(Work *s, const Job *job, int64_t block) {
   EACH(n, NT * L) { s->low[n] = INFINITY; s->high[n] = -INFINITY; }
   prepare(p, s->q);
   double h = job->h_first;
-  int status = OK;
-  for (int64_t seg = 0; seg <= job->segments && status == OK; ++seg) {
+  EACH(l, L) s->status[l] = OK;
+  for (int64_t seg = 0; seg <= job->segments; ++seg) {
     record(s, job, p, seg, block);
     if (seg == job->segments) break;
     forcing(job, seg, job->times[seg], s->x);
     for (int j = job->jump_first[seg]; j < job->jump_first[seg + 1]; ++j)
       apply_jump(job->jump_kind[j], s->y, p, s->q, s->x, job->jump_args + (int64_t)j * NA, s->H, 16, s->w, s->mv, s->extent);
-    status = segment(s, job, p, seg, &h, steps);
-    if (job->cancel && *job->cancel) status = CANCELLED;
+    if (worst_lane(s, s->y) >= 0) segment(s, job, p, seg, &h, steps);
+    if (job->cancel && *job->cancel) {
+      EACH(l, L) s->status[l] = CANCELLED;
+      break;
+    }
     if (job->progress) __atomic_fetch_add(job->progress, 1, __ATOMIC_RELAXED);
   }
   memcpy(job->y_end + block * NS * L, s->y, sizeof s->y);
-  EACH(l, L) job->status[block * L + l] = status;
+  EACH(l, L) job->status[block * L + l] = s->status[l];
 }
 
 int64_t pleuston_run(const Job *job, int64_t first, int64_t last) {
@@ -329,30 +377,38 @@ int64_t pleuston_run(const Job *job, int64_t first, int64_t last) {
   return last - first;
 }
 
+static void spread(const double *x, double *lanes) {
+  EACH(i, NX) EACH(l, L) lanes[i * L + l] = x[i];
+}
+
 /* Rates and changes of one block, for tests and for other solvers. */
 void pleuston_rates(const double *y, const double *p, const double *x, double *H, int passes, double *r, double *dy) {
-  static _Thread_local double q[NQ * L], w[NW * L], t[(NT + 1) * L];
+  static _Thread_local double q[NQ * L], w[NW * L], lanes[(NX + 1) * L], t[(NT + 1) * L];
   prepare(p, q);
-  rates(y, p, q, x, NULL, H, passes, w, r, t);
+  spread(x, lanes);
+  rates(y, p, q, lanes, NULL, H, passes, w, r, t);
   change_of(r, dy);
 }
 
 void pleuston_observe(const double *y, const double *p, const double *x, double *H, int passes, double *o) {
-  static _Thread_local double q[NQ * L], w[NW * L];
+  static _Thread_local double q[NQ * L], w[NW * L], lanes[(NX + 1) * L];
   prepare(p, q);
-  observe(y, p, q, x, NULL, H, passes, w, o);
+  spread(x, lanes);
+  observe(y, p, q, lanes, NULL, H, passes, w, o);
 }
 
 void pleuston_jacobian(const double *y, const double *p, const double *x, double *H, int passes, double *r, double *j) {
-  static _Thread_local double q[NQ * L], w[NW * L], t[(NT + 1) * L];
+  static _Thread_local double q[NQ * L], w[NW * L], lanes[(NX + 1) * L], t[(NT + 1) * L];
   prepare(p, q);
-  rates_jacobian(y, p, q, x, NULL, H, passes, w, r, t, j);
+  spread(x, lanes);
+  rates_jacobian(y, p, q, lanes, NULL, H, passes, w, r, t, j);
 }
 
 void pleuston_jump(int kind, double *y, const double *p, const double *x, const double *a, double *H, double *extent) {
-  static _Thread_local double q[NQ * L], w[NW * L], m[(NMJ + 1) * L];
+  static _Thread_local double q[NQ * L], w[NW * L], lanes[(NX + 1) * L], m[(NMJ + 1) * L];
   prepare(p, q);
-  apply_jump(kind, y, p, q, x, a, H, 16, w, m, extent);
+  spread(x, lanes);
+  apply_jump(kind, y, p, q, lanes, a, H, 16, w, m, extent);
 }
 
 const char *pleuston_hash(void) { return KERNEL_HASH; }
