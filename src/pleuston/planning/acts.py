@@ -52,3 +52,12 @@ def confidence(chance: float) -> str:
     """low, fair or good, by how far the members agree."""
     sure = max(chance, 1.0 - chance)
     return "good" if sure >= 0.9 else "fair" if sure >= 0.7 else "low"
+
+
+def short(value: float) -> str:
+    """A number as a person would write it: two figures, whole from a hundred on.
+
+    >>> short(0.01234), short(9.96), short(99.7), short(336.4)
+    ('0.012', '10', '100', '336')
+    """
+    return f"{value:.0f}" if abs(value) >= 99.5 else f"{value:.2g}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import ceil
 from statistics import median
 
 from pleuston.engine.case import Case
@@ -40,8 +41,10 @@ class Habits:
     """Days between two top-ups; 0 when none is known."""
     hour: float
     """Local hour of the round."""
-    last_round: float
-    """Day of the last round."""
+    last_thinning: float
+    """Day of the last harvest."""
+    last_top_up: float
+    """Day of the last top-up."""
 
     @property
     def feed_per_day(self) -> float:
@@ -68,8 +71,13 @@ def habits_of(case: Case, at: float) -> Habits:
         top_up_water=(top_ups[-1].what if top_ups else "") or now.top_up_water,
         top_up_days=_gap(case, top_ups, 7.0) if top_ups or now.top_up_water else 0.0,
         hour=median(hours) if hours else 10.0,
-        last_round=max((case.clock.day(e.at) for e in rounds), default=at),
+        last_thinning=_last(case, rounds, "harvest", at),
+        last_top_up=_last(case, rounds, "top_up", at),
     )
+
+
+def _last(case: Case, entries: list[Entry], kind: str, at: float) -> float:
+    return max((case.clock.day(e.at) for e in entries if e.kind == kind), default=at)
 
 
 def _hour(case: Case, entry: Entry) -> float:
@@ -108,15 +116,23 @@ def _thinning(case: Case, recent: list[Entry], target: float | None) -> dict[str
     if not taken:
         return {}
     left = target if target is not None else 0.4
-    each = 1.0 - (1.0 - min(left, 0.98)) ** (1.0 / len(taken))
-    return dict.fromkeys(sorted(taken), each)
+    return dict.fromkeys(sorted(taken), share_each(left, len(taken)))
+
+
+def share_each(cover: float, count: int) -> float:
+    """Cover of each of some species that together, overlapping at random, make a cover.
+
+    >>> round(share_each(0.75, 2), 3)
+    0.5
+    """
+    return float(1.0 - (1.0 - min(cover, 0.98)) ** (1.0 / max(count, 1)))
 
 
 def thinned_to(habits: Habits, cover: float) -> Habits:
     """The same habits with another cover left in all [1]; 1 leaves the plants alone."""
     if cover >= 1.0 or not habits.thinning:
         return replace(habits, thinning={})
-    each = 1.0 - (1.0 - min(cover, 0.98)) ** (1.0 / len(habits.thinning))
+    each = share_each(cover, len(habits.thinning))
     return replace(habits, thinning=dict.fromkeys(habits.thinning, each))
 
 
@@ -138,10 +154,13 @@ def future_events(case: Case, at: float, days: float, habits: Habits) -> list[Ev
             if meal.weekday == weekday and meal.grams > 0.0:
                 day = case.clock.day(case.clock.local_hour(moment, meal.hour))
                 events.append(case.maker.feed_event(day, meal.feed, meal.grams))
-    for gap, make in (
-        (habits.thinning_days, _harvests), (habits.top_up_days, _top_ups),
-    ):  # fmt: skip
-        day = habits.last_round + gap
+    for last, gap, make in (
+        (habits.last_thinning, habits.thinning_days, _harvests),
+        (habits.last_top_up, habits.top_up_days, _top_ups),
+    ):
+        day = last + gap
+        if gap > 0.0 and day < at:
+            day += gap * float(ceil((at - day) / gap))
         while gap > 0.0 and day < at + days:
             events.extend(make(case, day, habits))
             day += gap

@@ -13,7 +13,7 @@ from pleuston.engine.ensemble import INTERACTIVE, Trajectory, run_ensemble
 from pleuston.engine.kernel import Array, tank_kernel
 from pleuston.inference.readings import observation_models
 from pleuston.inference.tank import TankBelief
-from pleuston.planning.habits import Habits, future_events, habits_of
+from pleuston.planning.habits import Habits, future_events, habits_of, share_each
 from pleuston.planning.limits import Limit, WaterState, limits_for
 from pleuston.records.library import Species, library
 
@@ -206,8 +206,7 @@ def harvestable(ahead: Ahead) -> dict[str, Array]:
     moment = case.clock.moment(ahead.belief.at)
     target = case.record.tank_at(case.tank.name, moment).cover_target
     kept = target if target is not None else 0.4
-    count = max(1, len(case.plants.slots))
-    each = 1.0 - (1.0 - min(kept, 0.98)) ** (1.0 / count)
+    each = share_each(kept, len(case.plants.slots))
     result = {}
     for species, slot in case.plants.slots.items():
         cover = np.clip(ahead.run.of(f"{slot}_cover"), 1e-9, 1.0 - 1e-9)

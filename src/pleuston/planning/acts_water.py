@@ -1,0 +1,113 @@
+"""Acts on water: filling up, and with which water, so that salts neither creep nor drain."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pleuston.planning.acts import Act, confidence
+from pleuston.planning.explain import drivers, said
+from pleuston.planning.limits import Limit
+from pleuston.planning.sources import Source
+from pleuston.planning.view import HORIZON, View, bound_of
+
+LEAST_SHARE = 0.02
+"""A tank is filled up when this share of its water is missing: common practice, no source."""
+CREEP = 0.01
+"""Rise of salts in four weeks that counts as creeping."""
+GENTLE = 0.6
+"""Another water counts as softer below this share of the salts of the one in use."""
+
+
+def top_up(view: View) -> list[Act]:
+    """Fill up to the mark when enough is missing."""
+    water = view.ahead.habits.top_up_water
+    missing = np.maximum(view.tank.net_l - view.state_now("water"), 0.0)
+    litres = float(np.median(missing))
+    if litres < LEAST_SHARE * view.tank.net_l or not water:
+        return []
+    millimetres = litres / view.tank.surface_m2
+    gone = litres / view.tank.net_l
+    return [
+        Act("top_up", water, litres, "L", f"About {millimetres:.0f} mm have evaporated since the "
+            f"last filling; salts stand {gone / (1.0 - gone):.0%} higher for it. Fill to the mark, "
+            "slowly.", "good" if view.last("top_up") < 21.0 else "fair",
+            "Salts stand higher and the heater may run dry.")
+    ]  # fmt: skip
+
+
+def salts(view: View) -> list[Act]:
+    """Another top-up water where salts creep towards a limit or beyond."""
+    now = view.top_up
+    crossing = _worst(view, ("ec25", "gh"), "high")
+    rise = view.middle("ec25", -1) / max(view.middle("ec25"), 1.0) - 1.0
+    if crossing is None or now is None or rise < CREEP:
+        return []
+    softer = [w for w in view.waters if w.ec25 < GENTLE * now.ec25]
+    if not softer:
+        return []
+    best = max(softer, key=lambda w: w.ec25)
+    limit, chance = crossing
+    return [
+        Act("change_top_up", best.name, None, "",
+            f"Conductivity is {view.span('ec25')} uS/cm and rises by {rise:.1%} in four weeks: "
+            f"{now.name} brings {now.ec25:.0f} uS/cm with every litre that evaporates. "
+            f"'{limit.word}' at {bound_of(limit)}: {chance:.0%} of members. {best.name} brings "
+            f"{best.ec25:.0f}. Change over with the top-ups alone: that moves the tank slowly "
+            "enough for shrimp.",
+            confidence(chance), "Salts go on creeping with every top-up.")
+    ]  # fmt: skip
+
+
+def hardness(view: View) -> list[Act]:
+    """A harder top-up water where hardness drains, never while ammonia may be stored."""
+    crossing = _worst(view, ("kh", "gh"), "low")
+    if crossing is None:
+        return []
+    limit, chance = crossing
+    name = limit.quantity
+    fall = view.middle(name, -1) - view.middle(name)
+    why = (
+        f"{name.upper()} is {view.span(name)} dH and moves by {fall:+.2g} in four weeks; "
+        f"'{limit.word}' below {bound_of(limit)}: {chance:.0%} of members."
+    )
+    if view.ammonia_stored:
+        return [
+            Act("test", "ammonium", None, "", f"{why} Ammonia of {view.span('ammonium')} mg/L of N "
+                "may be stored: harder water would raise the pH and turn it to poison. First "
+                "ammonia must be gone: test it, feed nothing, dilute with water no harder than "
+                "the tank's; carbonate comes after.", confidence(chance),
+                "Neither danger is known apart from the other.")
+        ]  # fmt: skip
+    return _harder(view, name, why, chance)
+
+
+def _harder(view: View, name: str, why: str, chance: float) -> list[Act]:
+    now = view.top_up
+
+    def brings(water: Source) -> float:
+        return water.kh if name == "kh" else water.gh
+
+    low = brings(now) if now is not None else 0.0
+    harder = [w for w in view.waters if brings(w) > low + 1.0]
+    if not harder:
+        return []
+    best = min(harder, key=brings)
+    rows = said(drivers(view.ahead, name))
+    return [
+        Act("change_top_up", best.name, None, "",
+            f"{why} Behind it: {rows}. {best.name} brings {brings(best):.2g} dH against {low:.2g}: "
+            "by top-ups alone it comes back slowly, as it should.",
+            confidence(chance), "The buffer runs out, pH slides, snail shells dissolve."),
+        Act("test", name, None, "", f"{why} A drop test shows which way it goes.", "fair",
+            "The buffer may run out unseen."),
+    ]  # fmt: skip
+
+
+def _worst(view: View, quantities: tuple[str, ...], side: str) -> tuple[Limit, float] | None:
+    """The limit most likely to be crossed within four weeks, if any is likely."""
+    found = [
+        (limit, view.chance(limit, HORIZON)) for limit in view.limits
+        if limit.quantity in quantities and limit.side == side
+    ]  # fmt: skip
+    likely = [f for f in found if f[1] >= 0.5]
+    return max(likely, key=lambda f: (f[0].rank, f[1]), default=None)

@@ -1,0 +1,173 @@
+"""What is known of a tank when its acts are chosen, and how urgent it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from pleuston.engine.kernel import Array
+from pleuston.inference.tank import TankBelief
+from pleuston.planning.acts import short
+from pleuston.planning.habits import habits_of
+from pleuston.planning.limits import Limit
+from pleuston.planning.outlook import Ahead, animals_of, limits_of, run_ahead, shown_bound
+from pleuston.planning.sources import Source, sources
+from pleuston.records.record import Tank
+
+WEEK = 7
+HORIZON = 28
+RANKS = {"well": 0, "watch": 1, "act": 2, "danger": 3}
+STORED_AMMONIA = 0.1
+"""Total ammonia [mg/L of N] that one member in ten must not exceed before pH may be raised:
+common practice is to see nothing on a kit."""
+
+
+@dataclass(frozen=True)
+class View:
+    """What is known of a tank when its acts are chosen."""
+
+    belief: TankBelief
+    ahead: Ahead
+    limits: tuple[Limit, ...]
+    threads: int | None
+
+    @cached_property
+    def tank(self) -> Tank:
+        """The tank with its settings of now."""
+        case = self.belief.case
+        return case.record.tank_at(case.tank.name, case.clock.moment(self.belief.at))
+
+    @cached_property
+    def waters(self) -> tuple[Source, ...]:
+        """The source waters and blends of the rack."""
+        return sources(self.belief.case, self.belief.at)
+
+    @cached_property
+    def top_up(self) -> Source | None:
+        """The water that the tank is topped up with."""
+        name = self.ahead.habits.top_up_water
+        return next((w for w in self.waters if w.name == name), None)
+
+    @property
+    def ammonia_stored(self) -> bool:
+        """Whether there may be ammonia that a higher pH would turn to poison."""
+        return float(np.quantile(self.ahead.values("ammonium")[0], 0.9)) > STORED_AMMONIA
+
+    def chance(self, limit: Limit | None, days: int) -> float:
+        """Chance that a limit is crossed within some days."""
+        if limit is None:
+            return 0.0
+        return float(self.ahead.crossed(limit)[:days].any(axis=0).mean())
+
+    def limit(self, quantity: str, side: str, *severities: str) -> Limit | None:
+        """The limit of a quantity, of the first severity that has one."""
+        for severity in severities:
+            for limit in self.limits:
+                if (limit.quantity, limit.side, limit.severity) == (quantity, side, severity):
+                    return limit
+        return None
+
+    def middle(self, quantity: str, day: int = 0) -> float:
+        """Median of a quantity on a day ahead."""
+        return float(np.median(self.ahead.values(quantity)[day]))
+
+    def span(self, quantity: str, day: int = 0) -> str:
+        """The middle four fifths of a quantity on a day ahead, in words."""
+        return between(self.ahead.values(quantity)[day])
+
+    def state_now(self, name: str) -> Array:
+        """(members,) of a store of the model, now."""
+        return self.belief.end[:, self.belief.case.table.at("state", name)]
+
+    def seen(self, *words: str, days: float = 10.0) -> list[str]:
+        """Signs noted in the last days."""
+        case = self.belief.case
+        return sorted(
+            {
+                e.what for e in case.record.entries_of(case.tank.name, kind="seen")
+                if e.what in words and case.clock.day(e.at) > self.belief.at - days
+            }
+        )  # fmt: skip
+
+    def deaths(self, days: float = 7.0) -> float:
+        """Animals found dead in the last days."""
+        case = self.belief.case
+        return sum(
+            e.amount or 1.0 for e in case.record.entries_of(case.tank.name, kind="death")
+            if case.clock.day(e.at) > self.belief.at - days
+        )  # fmt: skip
+
+    def last(self, kind: str, whats: Iterable[str] = ()) -> float:
+        """Days since the last entry of a kind, or of one of some names; infinite for none."""
+        case, wanted = self.belief.case, set(whats)
+        return min(
+            (
+                self.belief.at - case.clock.day(e.at)
+                for e in case.record.entries_of(case.tank.name, kind=kind)
+                if e.tank == case.tank.name and (not wanted or e.what in wanted)
+            ),
+            default=np.inf,
+        )  # fmt: skip
+
+    @cached_property
+    def has_animals(self) -> bool:
+        """Whether animals are in the tank by record."""
+        return bool(animals_of(self.belief.case, self.belief.at))
+
+
+def between(values: Array) -> str:
+    """The middle four fifths of values in words.
+
+    >>> between(np.linspace(0.0, 1.0, 101))
+    '0.1 to 0.9'
+    """
+    low, high = np.quantile(values, [0.1, 0.9])
+    return f"{short(low)} to {short(high)}"
+
+
+def bound_of(limit: Limit) -> str:
+    """A limit in the unit it is shown in."""
+    return f"{shown_bound(limit):.3g}"
+
+
+def view_of(belief: TankBelief, threads: int | None = None) -> View:
+    """Look ahead from a belief, with all that its acts need."""
+    ahead = run_ahead(belief, HORIZON, habits_of(belief.case, belief.at), threads=threads,
+                      extents=True)  # fmt: skip
+    return View(belief, ahead, limits_of(ahead), threads)
+
+
+def state_of_tank(view: View) -> tuple[str, list[tuple[Limit, float]]]:
+    """well, watch, act or danger, and the limits behind it with their chances this week."""
+    rank, behind = 0, []
+    for limit in view.limits:
+        soon = view.chance(limit, WEEK)
+        level = level_of(limit.severity, soon)
+        if level:
+            behind.append((limit, soon))
+        rank = max(rank, level)
+    if view.deaths() >= 2.0:
+        rank = max(rank, RANKS["act"])
+    elif view.deaths():
+        rank = max(rank, RANKS["watch"])
+    if view.seen("gasping", days=3.0):
+        rank = RANKS["danger"]
+    names = {r: n for n, r in RANKS.items()}
+    behind.sort(key=lambda x: (-level_of(x[0].severity, x[1]), -x[0].rank, -x[1]))
+    return names[rank], behind
+
+
+def level_of(severity: str, chance: float) -> int:
+    """How far a chance of crossing a limit of some severity raises the state of a tank.
+
+    >>> level_of("danger", 0.3), level_of("act", 0.3), level_of("watch", 0.3)
+    (2, 1, 0)
+    """
+    if severity == "danger":
+        return 3 if chance >= 0.5 else 2 if chance >= 0.2 else 1 if chance >= 0.05 else 0
+    if severity == "act":
+        return 2 if chance >= 0.5 else 1 if chance >= 0.2 else 0
+    return 1 if severity == "watch" and chance >= 0.6 else 0
