@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from pleuston.base.cited import cited
-from pleuston.base.maths import strip
+from pleuston.base.maths import attach, strip
 
 
 @cited("klein2022", "frond area over dry mass; cover law by random overlap")
@@ -49,14 +49,8 @@ def ageing_rate(growth: Any, life: Any) -> Any:
     0.0125
     """
     r = np.maximum(strip(growth, "1/d"), 1e-4)
-    years = r * strip(life, "d")
-    return growth * 0.0 + _per_day(r / (np.exp(np.minimum(years, 50.0)) - 1.0), growth)
-
-
-def _per_day(value: Any, like: Any) -> Any:
-    """The number as a rate, in the unit of `like` while units are checked."""
-    units = getattr(like, "units", None)
-    return value if units is None else value * units
+    aged = np.minimum(r * strip(life, "d"), 50.0)
+    return attach(r / (np.exp(aged) - 1.0), "1/d")
 
 
 @cited("koerner2001", "growth falls linearly with NH3 to zero at 8 mg/L")

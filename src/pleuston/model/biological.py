@@ -168,8 +168,8 @@ def floater_mortality(
 ) -> Any:  # fmt: skip
     """Share of a floating plant that dies in a day [1/d].
 
-    The age structure follows the growth of the last weeks, for which a mean light of a
-    tenth of the best growth stands, thinner mats growing faster.
+    The age structure follows the growth of the last weeks, for which three tenths of the
+    growth in the best light stand, less in a thick mat.
     """
     steady = 0.3 * floater_growth_max * floater_warmth * floater_nutrition * floater_vigour
     ageing = ageing_rate(steady * inhibiting(mat_thickness, 1.0), floater_life)
