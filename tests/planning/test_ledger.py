@@ -74,7 +74,8 @@ def test_oxygen_is_given_and_taken_by_theme() -> None:
     assert made["unit"] == "mg/d"
     assert {"air"} <= set(made["in"])
     assert {"animals", "bacteria", "soil"} <= set(made["out"])
-    assert all(low <= mid <= high for side in ("in", "out") for low, mid, high in made[side].values())
+    for low, middle, high in (*made["in"].values(), *made["out"].values()):
+        assert 0.0 <= low <= middle <= high
 
 
 def test_plants_and_bacteria_share_the_removal_of_nitrogen() -> None:
