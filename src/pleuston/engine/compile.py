@@ -13,6 +13,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 FLAGS = [
@@ -24,7 +25,11 @@ FLAGS = [
 def variants() -> dict[str, list[str]]:
     """Instruction sets to build for on this kind of machine, best first."""
     if platform.machine().lower() in ("x86_64", "amd64"):
-        return {"v3": ["-march=x86-64-v3"], "v2": ["-march=x86-64-v2"]}
+        return {
+            "v4": ["-march=x86-64-v4", "-mprefer-vector-width=512"],
+            "v3": ["-march=x86-64-v3"],
+            "v2": ["-march=x86-64-v2"],
+        }
     return {"base": []}
 
 
@@ -81,4 +86,5 @@ def build_all(source_dir: Path, out_dir: Path) -> list[Path]:
     """Compile every variant of the package's kernel; source_dir is src/pleuston."""
     kernel = source_dir / "model" / "kernel.c"
     stepper = source_dir / "engine" / "native" / "stepper.c"
-    return [build(kernel, stepper, out_dir, variant) for variant in variants()]
+    with ThreadPoolExecutor() as pool:
+        return list(pool.map(lambda v: build(kernel, stepper, out_dir, v), variants()))

@@ -23,6 +23,14 @@ SOURCES = Path(__file__).parent / "native"
 STEPPER = SOURCES / "stepper.c"
 MODEL = Path(__file__).parents[1] / "model"
 
+NEEDS = {
+    "v4": {"avx512f", "avx512bw", "avx512cd", "avx512dq", "avx512vl", "avx2", "fma", "bmi2"},
+    "v3": {"avx2", "fma", "bmi2"},
+    "v2": set(),
+}
+"""Processor flags that each variant of the kernel needs; a block of eight fills one register
+of the first."""
+
 STATUS = {
     0: "done",
     1: "too many steps in one segment: loosen the tolerance or look at the inputs",
@@ -182,7 +190,7 @@ class Kernel:
 def best_variant(flags: Sequence[str] | None = None) -> list[str]:
     """Variants this processor can run, best first."""
     known = list(compiling.variants())
-    if known != ["v3", "v2"]:
+    if "v2" not in known:
         return known
     if flags is None:
         try:
@@ -190,7 +198,8 @@ def best_variant(flags: Sequence[str] | None = None) -> list[str]:
             flags = next((w.split() for w in text.splitlines() if w.startswith("flags")), [])
         except OSError:
             flags = []
-    return known if {"avx2", "fma", "bmi2"} <= set(flags) else ["v2"]
+    can = {v for v, needed in NEEDS.items() if needed <= set(flags)}
+    return [v for v in known if v in can]
 
 
 def binary_of(kernel: Path, folders: Sequence[Path]) -> Path | None:
