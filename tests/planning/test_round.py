@@ -107,7 +107,7 @@ def test_harder_water_is_never_advised_while_ammonia_is_stored() -> None:
     for act in advice:
         if act.act == "water_change":
             brought = next(w for w in stored.waters if w.name == act.what)
-            assert brought.kh <= stored.middle("kh") + 1.0
+            assert brought.kh_dh <= stored.middle("kh") + 1.0
 
 
 def test_copper_is_looked_for_and_never_called_safe() -> None:
@@ -186,7 +186,7 @@ def test_dilution_and_steps() -> None:
 def test_waters_at_hand_are_known_by_their_ions() -> None:
     found = {w.name: w for w in sources(belief().case, belief().at)}
     assert set(found) == {"soft", "hard", "half"}
-    assert found["half"].kh == pytest.approx(6.5, abs=0.01)
+    assert found["half"].kh_dh == pytest.approx(6.5, abs=0.01)
     assert found["soft"].ec25 < found["half"].ec25 < found["hard"].ec25
     assert 450.0 < found["hard"].ec25 < 800.0
     assert "copper" in found["soft"].assumed

@@ -77,6 +77,8 @@ def test_a_round_has_every_tank_and_only_known_words(rack: Path, tmp_path: Path)
     assert all(f'id="{name}"' in text for name in TANKS)
     for outside in ("<script", "<link", "src=", "@import", "url(http"):
         assert outside not in text
+    assert text.count('role="img" aria-label=') == text.count("<figcaption>")
+    assert "<metadata" not in text
     assert text.count("<figcaption>") == text.count("<svg") == 4 * len(TANKS)
 
 

@@ -125,7 +125,7 @@ def feed(view: View) -> list[Act]:
     if gain < PAYS and not signs:
         return []
     why = f"{habits.feed_per_day:.2g} g a day have been fed on average."
-    if limit is not None:
+    if limit is not None and gain >= 0.5 * PAYS:
         why += (
             f" With half of it the chance of '{limit.word}' within two weeks goes from "
             f"{plans[0].chance(limit):.0%} to {plans[1].chance(limit):.0%}."

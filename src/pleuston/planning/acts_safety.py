@@ -64,22 +64,27 @@ def oxygen(view: View) -> list[Act]:
     if limit is None or chance < LIKELY:
         return []
     rows = said(drivers(view.ahead, "oxygen_dawn"))
-    measured = view.last("reading", ("oxygen", "oxygen_pct"))
-    acts = [
+    return [
         Act("stir_surface", "surface", None, "",
             f"Oxygen at dawn is {view.span('oxygen_dawn')} mg/L this week and falls below "
             f"{bound_of(limit)} mg/L in {chance:.0%} of members. What takes it: {rows}. A gentle "
             "movement of the surface in the night helps most.",
             confidence(chance), "The lowest hours stay below what the animals stand.")
     ]  # fmt: skip
-    if measured > WEEK:
-        acts.append(
-            Act("test", "oxygen", None, "", "Read oxygen at dawn, before the lamp"
-                f" ({'never read' if np.isinf(measured) else f'last {measured:.0f} days ago'}). "
-                "Without a kit: do animals hang at the surface at dawn and not by noon?", "good",
-                "The range stays as wide as it is.")
-        )  # fmt: skip
-    return acts
+
+
+def oxygen_test(view: View) -> list[Act]:
+    """Read oxygen at dawn where it may be low and was not read this week."""
+    limit = view.limit("oxygen_dawn", "low", "act", "danger")
+    measured = view.last("reading", ("oxygen", "oxygen_pct"))
+    if view.chance(limit, WEEK) < LIKELY or measured <= WEEK:
+        return []
+    ago = "never read" if np.isinf(measured) else f"last read {measured:.0f} days ago"
+    return [
+        Act("test", "oxygen", None, "", f"Read oxygen at dawn, before the lamp ({ago}). Without a "
+            "kit: do animals hang at the surface at dawn and not by noon?", "good",
+            "The range stays as wide as it is.")
+    ]  # fmt: skip
 
 
 def poison(view: View) -> list[Act]:
@@ -143,7 +148,7 @@ def best_water(
     tank_ec, state = view.middle("ec25"), STATES[quantity]
     best: tuple[float, Source, float, float] | None = None
     for water in view.waters:
-        if view.ammonia_stored and water.kh > view.middle("kh") + 1.0:
+        if view.ammonia_stored and water.kh_dh > view.middle("kh") + 1.0:
             continue
         brought = water.per_litre.get(state, 0.0)
         wanted = max(share_to_dilute(now, aim, brought), 0.1)
@@ -185,7 +190,7 @@ def _cleaner(view: View, name: str) -> list[Act]:
     held = now.per_litre["copper"]
     fit = [
         w for w in view.waters
-        if w.per_litre["copper"] < 0.5 * held and w.kh <= view.middle("kh") + 5.0
+        if w.per_litre["copper"] < 0.5 * held and w.kh_dh <= view.middle("kh") + 5.0
     ]  # fmt: skip
     if not fit:
         return []

@@ -85,7 +85,7 @@ def _harder(view: View, name: str, why: str, chance: float) -> list[Act]:
     now = view.top_up
 
     def brings(water: Source) -> float:
-        return water.kh if name == "kh" else water.gh
+        return water.kh_dh if name == "kh" else water.gh_dh
 
     low = brings(now) if now is not None else 0.0
     harder = [w for w in view.waters if brings(w) > low + 1.0]

@@ -38,12 +38,12 @@ class Source:
         return conductivity_of(self.per_litre)
 
     @property
-    def kh(self) -> float:
+    def kh_dh(self) -> float:
         """Carbonate hardness [dH]."""
         return self.per_litre["alkalinity"] * DH
 
     @property
-    def gh(self) -> float:
+    def gh_dh(self) -> float:
         """General hardness [dH]."""
         return (self.per_litre["calcium"] / 20.039 + self.per_litre["magnesium"] / 12.1525) * DH
 

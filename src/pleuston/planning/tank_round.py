@@ -6,7 +6,15 @@ from typing import Any
 
 from pleuston.planning.acts import Act
 from pleuston.planning.acts_plants import feed, potassium, thin
-from pleuston.planning.acts_safety import copper, dead, emergency, heat, oxygen, poison
+from pleuston.planning.acts_safety import (
+    copper,
+    dead,
+    emergency,
+    heat,
+    oxygen,
+    oxygen_test,
+    poison,
+)
 from pleuston.planning.acts_test import test_worth
 from pleuston.planning.acts_water import hardness, salts, top_up
 from pleuston.planning.limits import Limit
@@ -15,8 +23,8 @@ from pleuston.planning.view import RANKS, View, state_of_tank, view_of
 
 __all__ = ["RANKS", "View", "acts_of", "tank_round", "view_of"]
 MAKERS = (
-    emergency, dead, heat, oxygen, poison, thin, feed, copper, top_up, salts, hardness, potassium,
-    test_worth,
+    emergency, dead, poison, heat, oxygen, thin, feed, copper, top_up, salts, hardness, potassium,
+    oxygen_test, test_worth,
 )  # fmt: skip
 BASE_MINUTES = 0.5
 """Looking at a tank takes this long even when nothing is to be done: common practice."""

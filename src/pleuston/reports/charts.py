@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import html
 import io
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -69,8 +71,15 @@ def fan(ahead: Ahead, quantity: str, title: str, limits: Sequence[Limit], past: 
         axes.patch.set_alpha(0.0)
         out = io.StringIO()
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
-    svg = out.getvalue()
-    return Chart(svg[svg.index("<svg") :], sentence(values, quantity, title, limits))
+    said = sentence(values, quantity, title, limits)
+    return Chart(inline(out.getvalue(), said), said)
+
+
+def inline(svg: str, said: str) -> str:
+    """A drawn SVG as part of a page: without prolog and metadata, its sentence as its label."""
+    body = svg[svg.index("<svg") :]
+    body = re.sub(r"<metadata>.*?</metadata>", "", body, flags=re.DOTALL)
+    return body.replace("<svg", f'<svg role="img" aria-label="{html.escape(said)}"', 1)
 
 
 def _bound(limit: Limit) -> float:
