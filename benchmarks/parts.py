@@ -45,7 +45,7 @@ def _lines(path: Path) -> list[str]:
 
 def solvers(quick: bool) -> dict[str, Any]:
     """Our engine beside LSODA and CVODE."""
-    found = compare(8 if quick else 8, 7.0 if quick else 30.0, 1.0 if quick else 2.0)
+    found = compare(8, 7.0 if quick else 30.0, 1.0 if quick else 2.0)
     mine, lsoda, cvode = (cheapest(found.lines, n) for n in ("ours", "LSODA", "CVODE"))
     return {
         "ratio_lsoda_compiled": found.ratio("LSODA"),
