@@ -11,9 +11,11 @@ import pytest
 
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import CAUTIONS, MINUTES, confidence
-from pleuston.planning.acts_water import hardness
+from pleuston.planning.acts_water import hardness, salts
 from pleuston.planning.explain import drivers, said
+from pleuston.planning.habits import habits_of
 from pleuston.planning.limits import caps_for
+from pleuston.planning.outlook import run_ahead
 from pleuston.planning.round import round_data, round_of
 from pleuston.planning.sources import share_to_dilute, share_within_step, sources
 from pleuston.planning.tank_round import acts_of, tank_round
@@ -117,6 +119,17 @@ def test_copper_is_looked_for_and_never_called_safe() -> None:
     text = str(tank_round(view_of(belief(extra=below), threads=1)))
     assert "copper-safe" not in text
     assert "free of copper" not in text
+
+
+def test_salts_that_creep_ask_for_softer_top_up_water() -> None:
+    made = belief(top_up_water="hard", lid="open")
+    ahead = run_ahead(made, 28, replace(habits_of(made.case, made.at), top_up_water="hard"))
+    view = replace(view_of(made, threads=1), ahead=ahead)
+    (act,) = salts(view)
+    assert (act.act, act.what) == ("change_top_up", "half")
+    assert "hard brings" in act.reason
+    soft = replace(habits_of(made.case, made.at), top_up_water="soft")
+    assert salts(replace(view_of(made, threads=1), ahead=run_ahead(made, 28, soft))) == []
 
 
 def test_gasping_is_danger_and_the_surface_comes_first() -> None:

@@ -12,8 +12,8 @@ from pleuston.planning.view import HORIZON, View, bound_of
 
 LEAST_SHARE = 0.02
 """A tank is filled up when this share of its water is missing: common practice, no source."""
-CREEP = 0.01
-"""Rise of salts in four weeks that counts as creeping."""
+CREEP = 0.02
+"""Rise of salts in four weeks that counts as creeping: a quarter more in a year, a guess."""
 GENTLE = 0.6
 """Another water counts as softer below this share of the salts of the one in use."""
 
@@ -36,25 +36,29 @@ def top_up(view: View) -> list[Act]:
 
 
 def salts(view: View) -> list[Act]:
-    """Another top-up water where salts creep towards a limit or beyond."""
-    now = view.top_up
+    """Another top-up water where salts creep, or stand near a limit and rise."""
+    now, ec = view.top_up, view.ahead.values("ec25")
+    rises = ec[-1] / np.maximum(ec[0], 1.0) - 1.0
+    rise = float(np.median(rises))
     crossing = _worst(view, ("ec25", "gh"), "high")
-    rise = view.middle("ec25", -1) / max(view.middle("ec25"), 1.0) - 1.0
-    if crossing is None or now is None or rise < CREEP:
+    creeps = float((rises > CREEP).mean())
+    if now is None or not (creeps >= 0.75 or (crossing is not None and rise > 0.0)):
         return []
     softer = [w for w in view.waters if w.ec25 < GENTLE * now.ec25]
     if not softer:
         return []
     best = max(softer, key=lambda w: w.ec25)
-    limit, chance = crossing
+    why = "no limit is near yet"
+    if crossing is not None:
+        limit, chance = crossing
+        why = f"'{limit.word}' at {bound_of(limit)} within four weeks: {chance:.0%} of members"
     return [
         Act("change_top_up", best.name, None, "",
-            f"Conductivity is {view.span('ec25')} uS/cm and rises by {rise:.1%} in four weeks: "
-            f"{now.name} brings {now.ec25:.0f} uS/cm with every litre that evaporates. "
-            f"'{limit.word}' at {bound_of(limit)}: {chance:.0%} of members. {best.name} brings "
-            f"{best.ec25:.0f}. Change over with the top-ups alone: that moves the tank slowly "
-            "enough for shrimp.",
-            confidence(chance), "Salts go on creeping with every top-up.")
+            f"Conductivity is {view.span('ec25')} uS/cm and rises by {rise:.1%} in four weeks "
+            f"({creeps:.0%} of members see it creep): {now.name} brings {now.ec25:.0f} uS/cm with "
+            f"every litre that evaporates; {why}. {best.name} brings {best.ec25:.0f}. Change over "
+            "with the top-ups alone: that moves the tank slowly enough for shrimp.",
+            confidence(creeps), "Salts go on creeping with every top-up.")
     ]  # fmt: skip
 
 
