@@ -137,6 +137,9 @@ def test_jacobian_is_that_of_differences(group: int) -> None:
         listed = {row: k for k, (row, col) in enumerate(twin.JACOBIAN) if col == j}
         now = np.abs(twin_call("rates", of, size)[:, :rows])
         for row in range(rows):
+            if state in tank().damped and state not in tank().rows[row].coefficients:
+                assert row not in listed  # implicit only where the state changes
+                continue
             found = exact[:, listed[row]] if row in listed else np.zeros(len(of))
             allowed = 1e-6 * np.abs(found) + 1e-7 * now[:, row] / step * 1e-5
             off = np.abs(found - differences[:, row])

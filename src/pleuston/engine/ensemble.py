@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -73,7 +73,7 @@ def run_ensemble(
     place in its block of eight is its number, so the same members give the same numbers
     however many threads run. Raises EngineError on bad shapes, values or cancellation.
     """
-    _check(kernel.table, y_start, parameters)
+    check_members(kernel.table, y_start, parameters)
     members, blocks = len(y_start), -(-len(y_start) // LANES)
     held = _buffers(kernel.table, schedule, y_start, parameters, outputs, scale, extents)
     job = kernel.job(
@@ -108,7 +108,7 @@ def _buffers(
     changes = len(table.rows) + len(table.moves)
     return {
         "scale": np.ascontiguousarray(table.typical * scale),
-        "y_start": _lanes(y_start, blocks), "p": _lanes(parameters, blocks),
+        "y_start": in_lanes(y_start, blocks), "p": in_lanes(parameters, blocks),
         "y_end": np.empty((blocks, len(table.states), LANES)),
         "out": np.full((records, len(outputs), lanes), np.nan),
         "low": np.full((records, tracked, lanes), np.nan),
@@ -131,15 +131,16 @@ def describe_failures(trajectory: Trajectory) -> str:
     return "; ".join(parts)
 
 
-def _lanes(values: Array, blocks: int) -> Array:
-    """(members, n) -> (blocks, n, 8), the last member repeated to fill the last block."""
-    index = np.minimum(np.arange(blocks * LANES), len(values) - 1)
+def in_lanes(values: Array, blocks: int, lanes: int = LANES) -> Array:
+    """(members, n) -> (blocks, n, lanes), the last member repeated to fill the last block."""
+    index = np.minimum(np.arange(blocks * lanes), len(values) - 1)
     return np.ascontiguousarray(
-        values[index].reshape(blocks, LANES, -1).transpose(0, 2, 1), dtype=np.float64
+        values[index].reshape(blocks, lanes, -1).transpose(0, 2, 1), dtype=np.float64
     )
 
 
-def _check(table: Table, y_start: Array, parameters: Array) -> None:
+def check_members(table: Table, y_start: Array, parameters: Array) -> None:
+    """Refuse starts and parameters of a wrong shape, or that are not finite."""
     for label, values, names in (
         ("states", y_start, table.states),
         ("parameters", parameters, table.parameters),
@@ -176,13 +177,27 @@ def _spread(
     size = max(1, min(4, -(-blocks // (2 * workers))))
     with ThreadPoolExecutor(workers) as pool:
         futures = [pool.submit(work, a, min(a + size, blocks)) for a in range(0, blocks, size)]
-        for future in futures:
-            while True:
-                try:
-                    future.result(timeout=0.1 if control is not None else None)
-                    break
-                except TimeoutError:
-                    if control is not None and control.cancelled:
-                        flag[0] = 1
-                    if control is not None and control.progress is not None:
-                        control.progress(float(done[0]) / max(1, total))
+        try:
+            for future in futures:
+                _wait(future, control, flag, done, total)
+        except BaseException:
+            flag[0] = 1  # the blocks that are running end soon
+            raise
+
+
+def _wait(
+    future: Future[None], control: Control | None, flag: np.ndarray, done: np.ndarray, total: int
+) -> None:
+    """Wait for one chunk; tell the progress, and pass a cancellation on."""
+    while True:
+        try:
+            future.result(timeout=None if control is None else 0.1)
+            finished = True
+        except TimeoutError:
+            finished = False
+        if control is not None and control.cancelled:
+            flag[0] = 1
+        if control is not None and control.progress is not None:
+            control.progress(min(1.0, float(done[0]) / max(1, total)))
+        if finished:
+            return

@@ -52,6 +52,9 @@ class Model:
     observed: tuple[str, ...]
     tracked: tuple[str, ...]
     elements: tuple[str, ...]
+    damped: tuple[str, ...] = ()
+    """Fast states that are implicit only in the rows that change them: the steep part of
+    what they do is to themselves, and a column for all rows that read them would cost much."""
 
     @property
     def jumps(self) -> tuple[str, ...]:
@@ -99,7 +102,7 @@ def assemble(
     parameters: Iterable[str], forcings: Iterable[str] = (), arguments: Iterable[str] = (),
     fast: Iterable[str] = (), observed: Iterable[str] = (), tracked: Iterable[str] = (),
     families: Families | None = None, elements: Mapping[str, str] | None = None,
-    conserved: Iterable[str] = (),
+    conserved: Iterable[str] = (), damped: Iterable[str] = (),
 ) -> Model:  # fmt: skip
     """Expand the families, close every row and move, and resolve every name.
 
@@ -133,8 +136,8 @@ def assemble(
         raise ModelError(f"{sorted(strange)} are not conserved", where=name, remedy="Add them")
     return Model(
         name, kept, known, implicit, {i.name: i.start for i in implicits}, closed_rows,
-        closed_moves, tuple(sorted(used)), tuple(forcings), tuple(given), tuple(fast),
-        tuple(observed), tuple(tracked), tuple(conserved),
+        closed_moves, tuple(sorted(used)), tuple(forcings), tuple(given), (*fast, *damped),
+        tuple(observed), tuple(tracked), tuple(conserved), tuple(damped),
     )  # fmt: skip
 
 

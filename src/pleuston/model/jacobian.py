@@ -51,6 +51,8 @@ def build_system(model: Model) -> System:
     fast = [graph.input("state", n) for n in model.fast]
     for i, rate in enumerate(rates):
         for j, state in enumerate(fast):
+            if state.name in model.damped and state.name not in model.rows[i].coefficients:
+                continue
             slope = graph.derivative(rate, state)
             if slope is not zero:
                 pattern.append((i, j))

@@ -37,6 +37,8 @@ FAST = (
     "copper", "iron", "dom_carbon", "dom_nitrogen", "potassium",
 )  # fmt: skip
 """States that change within minutes to hours: the solver treats them implicitly."""
+DAMPED = ("heat", "fish_gut_carbon", "shrimp_gut_carbon", "snails_gut_carbon")
+"""States with a steep brake of their own: the thermostat, and hunger."""
 OBSERVED = (
     "temperature", "water", "level_drop", "ammonium_concentration", "nitrite_concentration",
     "nitrate_concentration", "phosphate_concentration", "potassium_concentration",
@@ -79,4 +81,5 @@ def model() -> Model:
         families=FAMILIES,
         elements=ELEMENTS,
         conserved=CONSERVED,
+        damped=DAMPED,
     )

@@ -171,7 +171,7 @@ static void limit_lane(Work *s, int l) {
       if (c < 0.0) lost[S_STATE[e]] -= c; else made[S_STATE[e]] += c;
     }
     EACH(n, NS) {
-      const double have = s->y[n * L + l] + (credit ? made[n] : 0.0);
+      const double now = s->y[n * L + l], have = ((now > 0.0) ? now : 0.0) + (credit ? made[n] : 0.0);
       w[n] = (lost[n] > have) ? 0.9999 * have / lost[n] : 1.0;
     }
     EACH(r, NR) {
@@ -221,6 +221,14 @@ static int worst_lane(const Work *s, const double *of) {
 static void drop(Work *s, int l, int status) {
   s->status[l] = status;
   EACH(n, NS) s->y[n * L + l] = NAN;
+}
+
+/* What is below nothing by rounding alone is nothing. */
+static void tidy(Work *s, const Job *job) {
+  EACH(n, NS) if (FLOORED[n]) EACH(l, L) {
+    const double y = s->y[n * L + l];
+    s->y[n * L + l] = (y < 0.0 && y > -1e-12 * job->scale[n]) ? 0.0 : y;
+  }
 }
 
 static void note_extremes(Work *s) {
@@ -302,7 +310,7 @@ static void segment(Work *s, const Job *job, const double *p, int64_t seg, doubl
     }
     change_of(s->xi, s->dy);
     EACH(n, NS * L) s->y[n] += s->dy[n];
-    EACH(n, NS) if (FLOORED[n]) EACH(l, L) if (s->y[n * L + l] < 0.0 && s->y[n * L + l] > -1e-12 * job->scale[n]) s->y[n * L + l] = 0.0;
+    tidy(s, job);
     EACH(n, NR * L) s->extent[n] += s->xi[n];
     EACH(l, L) {
       int finite = 1;
@@ -360,6 +368,7 @@ static void run_block(Work *s, const Job *job, int64_t block) {
     forcing(job, seg, job->times[seg], s->x);
     for (int j = job->jump_first[seg]; j < job->jump_first[seg + 1]; ++j)
       apply_jump(job->jump_kind[j], s->y, p, s->q, s->x, job->jump_args + (int64_t)j * NA, s->H, 16, s->w, s->mv, s->extent);
+    if (job->jump_first[seg] < job->jump_first[seg + 1]) tidy(s, job);
     if (worst_lane(s, s->y) >= 0) segment(s, job, p, seg, &h, steps);
     if (job->cancel && *job->cancel) {
       EACH(l, L) s->status[l] = CANCELLED;
