@@ -12,6 +12,7 @@ from benchmarks.rivals import World
 from benchmarks.tank import Problem
 from pleuston.engine.kernel import Array
 from pleuston.model.assemble import Model, Quantity
+from pleuston.model.declare import Closed
 from pleuston.model.tank import model
 
 
@@ -28,8 +29,9 @@ def order() -> list[Quantity]:
                 visit(target)
             done[name] = quantity
 
-    for change in (*known.rows, *known.implicits.values()):
-        for target in change.arguments.values():
+    users: list[Closed | Quantity] = [*known.rows, *known.implicits.values()]
+    for user in users:
+        for target in user.arguments.values():
             visit(target)
     return list(done.values())
 

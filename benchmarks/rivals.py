@@ -26,16 +26,13 @@ Solver = Callable[["World", float, float, Array, Array, float, Array], Array]
 def _library() -> ctypes.CDLL:
     """The kernel, one lane wide, with a function of time and state for other solvers."""
     folder = Path(tempfile.mkdtemp(prefix="pleuston-bench-"))
-    kernel = folder / "kernel.c"
-    text = (MODEL / "kernel.c").read_text(encoding="utf-8")
-    kernel.write_text(text.replace("#define L 8\n", "#define L 1\n"), encoding="utf-8")
     command = compiling.compiler()
     if command is None:
         raise EngineError("no C compiler", where="the benchmark", remedy="Install gcc or clang")
     line = [
         *command, *compiling.FLAGS, *compiling.variants()[best_variant()[0]],
-        f'-DKERNEL="{kernel}"', f'-DSTEPPER="{STEPPER}"', str(Path(__file__).parent / "rhs.c"),
-        "-o", str(folder / "rhs.so"), "-lm",
+        "-DL=1", f'-DKERNEL="{MODEL / "kernel.c"}"', f'-DSTEPPER="{STEPPER}"',
+        str(Path(__file__).parent / "rhs.c"), "-o", str(folder / "rhs.so"), "-lm",
     ]  # fmt: skip
     subprocess.run(line, check=True)
     library = ctypes.CDLL(str(folder / "rhs.so"))
@@ -142,7 +139,7 @@ def cvode(
     world: World, a: float, _: float, y: Array, moments: Array, tolerance: float, absolute: Array
 ) -> Array:
     """CVODE's BDF through scikit-sundae."""
-    from sksundae.cvode import CVODE
+    from sksundae.cvode import CVODE  # type: ignore[import-untyped,unused-ignore]
 
     solver = CVODE(
         world.change_into, rtol=tolerance, atol=absolute, method="BDF", max_num_steps=10**6

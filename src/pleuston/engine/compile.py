@@ -46,8 +46,9 @@ def compiler() -> list[str] | None:
 
 
 def digest(kernel: Path, stepper: Path) -> str:
-    """Hash of the two sources and the flags: names the binary made of them."""
-    text = kernel.read_bytes() + stepper.read_bytes() + " ".join(FLAGS).encode()
+    """Hash of the sources and the flags: names the binary made of them."""
+    lanes = stepper.with_name("lanes.h").read_bytes()
+    text = kernel.read_bytes() + stepper.read_bytes() + lanes + " ".join(FLAGS).encode()
     return hashlib.sha256(text).hexdigest()[:16]
 
 

@@ -8,13 +8,19 @@ from pleuston.model.jacobian import System
 from pleuston.model.program import Program, depends, is_step
 from pleuston.model.trace import COMPARE, Node, reach
 
-SIGN = {
-    "greater": ">", "greater_equal": ">=", "less": "<", "less_equal": "<=",
-    "logical_and": "&&", "logical_or": "||",
+TEST = {
+    "greater": "gt", "greater_equal": "ge", "less": "lt", "less_equal": "le",
+    "logical_and": "both", "logical_or": "either",
 }  # fmt: skip
 BOOLEAN = (*COMPARE, "logical_and", "logical_or")
+PLAIN = {
+    "add": "{0} + {1}", "subtract": "{0} - {1}", "multiply": "{0} * {1}", "negative": "-{0}",
+    "reciprocal": "over({0})", "absolute": "size({0})", "sqrt": "root({0})",
+    "exp": "power_of_e({0})", "log": "log_of({0})", "maximum": "most({0}, {1})",
+    "minimum": "least({0}, {1})",
+}  # fmt: skip
 SEGMENT = 120
-LOOP = "  _Pragma(\"omp simd\")\n  for (int l = 0; l < L; ++l) {\n"
+LOOP = "  LANES {\n"
 
 
 def number(value: float) -> str:
@@ -34,43 +40,34 @@ class Writer:
     def leaf(self, node: Node) -> str | None:
         """How an input or a prepared value is read, None for a step of this program."""
         if node.op == "const":
-            return number(node.value)
+            return f"all({number(node.value)})"
         if node.index in self.prepared:
-            return f"q[{self.prepared[node.index]}*L+l]"
+            return f"ld(q+{self.prepared[node.index]}*L+l)"
         index = self.system.index
         if node.op == "state":
-            return f"y[{index['state'][node.name]}*L+l]"
+            return f"ld(y+{index['state'][node.name]}*L+l)"
         if node.op == "parameter":
-            return f"p[{index['parameter'][node.name]}*L+l]"
+            return f"ld(p+{index['parameter'][node.name]}*L+l)"
         if node.op == "forcing":
-            return f"x[{index['forcing'][node.name]}*L+l]"
+            return f"ld(x+{index['forcing'][node.name]}*L+l)"
         if node.op == "argument":
-            return f"a[{index['argument'][node.name]}]"
+            return f"all(a[{index['argument'][node.name]}])"
         if node.op == "implicit":
-            return f"H[{index['implicit'][node.name]}*L+l]"
+            return f"ld(H+{index['implicit'][node.name]}*L+l)"
         return None
 
     def expression(self, node: Node, name: Callable[[Node], str]) -> str:
         """The right-hand side of one step."""
         args = node.args
         if node.op == "where":
-            return f"({self.condition(args[0], name)}) ? {name(args[1])} : {name(args[2])}"
-        a = [name(x) for x in args]
-        if node.op in ("maximum", "minimum"):
-            return f"({a[0]} {'>' if node.op == 'maximum' else '<'} {a[1]}) ? {a[0]} : {a[1]}"
-        plain = {
-            "add": "{0} + {1}", "subtract": "{0} - {1}", "multiply": "{0} * {1}",
-            "negative": "-{0}", "reciprocal": "1.0 / {0}", "absolute": "fabs({0})",
-            "sqrt": "sqrt({0})", "exp": "pl_exp({0})", "log": "pl_log({0})",
-        }[node.op]  # fmt: skip
-        return plain.format(*a)
+            return f"pick({self.condition(args[0], name)}, {name(args[1])}, {name(args[2])})"
+        return PLAIN[node.op].format(*(name(x) for x in args))
 
     def condition(self, node: Node, name: Callable[[Node], str]) -> str:
         a, b = node.args
         if node.op in ("logical_and", "logical_or"):
-            sign = "&" if node.op == "logical_and" else "|"
-            return f"({self.condition(a, name)}) {sign} ({self.condition(b, name)})"
-        return f"{name(a)} {SIGN[node.op]} {name(b)}"
+            return f"{TEST[node.op]}({self.condition(a, name)}, {self.condition(b, name)})"
+        return f"{TEST[node.op]}({name(a)}, {name(b)})"
 
     def loops(self, steps: list[Node], outputs: Iterable[tuple[str, Node]], keep: set[int]) -> None:
         """Write steps as loops; values in `keep` or needed by a later loop go to scratch."""
@@ -101,26 +98,26 @@ class Writer:
 
         def name(node: Node) -> str:
             text = self.leaf(node)
-            if text is not None and text[0] not in "yqpHxa":
-                return f"({text})" if text.startswith("-") else text
+            if node.op == "const" and text is not None:
+                return text
             if node.index not in local:
                 if text is None:
-                    text = f"w[{self.scratch[node.index]}*L+l]"
+                    text = f"ld(w+{self.scratch[node.index]}*L+l)"
                 local[node.index] = f"n{len(local)}"
-                body.append(f"    const double {local[node.index]} = {text};\n")
+                body.append(f"    const V {local[node.index]} = {text};\n")
             return local[node.index]
 
         for step in piece:
             text = self.expression(step, name)
             local[step.index] = f"n{len(local)}"
-            body.append(f"    const double {local[step.index]} = {text};\n")
+            body.append(f"    const V {local[step.index]} = {text};\n")
             if step.index in later:
                 self.scratch[step.index] = len(self.scratch)
-                body.append(f"    w[{self.scratch[step.index]}*L+l] = {local[step.index]};\n")
+                body.append(f"    st(w+{self.scratch[step.index]}*L+l, {local[step.index]});\n")
             body.extend(
-                f"    {t} = {local[step.index]};\n" for t in targets.get(step.index, ())
+                f"    st({t}, {local[step.index]});\n" for t in targets.get(step.index, ())
             )
-        body.extend(f"    {target} = {name(node)};\n" for target, node in direct)
+        body.extend(f"    st({target}, {name(node)});\n" for target, node in direct)
         if body:
             self.lines.append(LOOP + "".join(body) + "  }\n")
 
@@ -143,28 +140,27 @@ class Writer:
         local: dict[int, str] = {}
         text: list[str] = []
         at = self.leaf(root)
+        place = f"H+{self.system.index['implicit'][root.name]}*L+l"
 
         def name(node: Node) -> str:
             if node.index in local:
                 return local[node.index]
             leaf = "h" if node is root else self.leaf(node)
-            if leaf is None:
-                leaf = f"w[{self.scratch[node.index]}*L+l]"
-            return f"({leaf})" if leaf.startswith("-") else leaf
+            return leaf or f"ld(w+{self.scratch[node.index]}*L+l)"
 
         for step in body:
             if step.op in BOOLEAN or step.index in self.prepared:
                 continue
             right = self.expression(step, name)
             local[step.index] = f"m{len(local)}"
-            text.append(f"    const double {local[step.index]} = {right};\n")
+            text.append(f"    const V {local[step.index]} = {right};\n")
         self.lines.append(
-            "  for (int pass = 0; pass < passes; ++pass) {\n" + LOOP
-            + f"    const double h = {at};\n" + "".join(text)
-            + f"    const double d0 = -{name(residual)} / (h * {name(slope)});\n"
-            "    const double d1 = (d0 > 1.0) ? 1.0 : d0;\n"
-            "    const double d = (d1 < -1.0) ? -1.0 : d1;\n"
-            f"    {at} = h * (1.0 + 0.5 * d) / (1.0 - 0.5 * d);\n  }}\n  }}\n"
+            "  LANES {\n" + f"    V h = {at};\n"
+            + "    for (int pass = 0; pass < passes; ++pass) {\n" + "".join(text)
+            + f"    const V d = most(least(-{name(residual)} * over(h * {name(slope)}), "
+            "all(1.0)), all(-1.0));\n"
+            "    h = h * (1.0 + 0.5 * d) * over(1.0 - 0.5 * d);\n    }\n"
+            f"    st({place}, h);\n  }}\n"
         )  # fmt: skip
 
 
@@ -198,7 +194,7 @@ def function(
 def prepare_function(system: System, nodes: list[Node], slots: Mapping[int, int]) -> str:
     """The C function that evaluates what depends on parameters alone."""
     writer = Writer(system, {})
-    targets = [(f"q[{slots[n.index]}*L+l]", n) for n in nodes if n.index in slots]
+    targets = [(f"q+{slots[n.index]}*L+l", n) for n in nodes if n.index in slots]
     writer.loops([n for n in reach(nodes) if is_step(n)], targets, set())
     scratch = max(1, len(writer.scratch))
     return (

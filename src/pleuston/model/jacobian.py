@@ -104,7 +104,7 @@ def lu_plan(
 
     lines = []
     for k in range(size):
-        lines.append(f"{at(k, k)} = 1.0 / {at(k, k)};")
+        lines.append(f"{at(k, k)} = over({at(k, k)});")
         for i in range(k + 1, size):
             if (i, k) not in pattern:
                 continue

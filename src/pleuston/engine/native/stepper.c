@@ -8,61 +8,7 @@
 #include <stdint.h>
 #include <string.h>
 
-static inline double pl_bits_to_double(int64_t b) { double d; memcpy(&d, &b, 8); return d; }
-static inline int64_t pl_double_to_bits(double d) { int64_t b; memcpy(&b, &d, 8); return b; }
-
-/* exp and log as plain arithmetic, so that loops over lanes vectorise; within 1 ulp or so. */
-static inline __attribute__((always_inline)) double pl_exp(double v) {
-  const double hi = (v > 709.0) ? 709.0 : v;
-  const double c = (hi < -708.0) ? -708.0 : hi;
-  const double magic = 6755399441055744.0;
-  const double shifted = c * 1.4426950408889634 + magic;
-  const int64_t k = pl_double_to_bits(shifted);
-  const double n = shifted - magic;
-  const double r = (c - n * 0.6931471803691238) - n * 1.9082149292705877e-10;
-  double s = 1.0 / 6227020800.0;
-  s = s * r + 1.0 / 479001600.0;
-  s = s * r + 1.0 / 39916800.0;
-  s = s * r + 1.0 / 3628800.0;
-  s = s * r + 1.0 / 362880.0;
-  s = s * r + 1.0 / 40320.0;
-  s = s * r + 1.0 / 5040.0;
-  s = s * r + 1.0 / 720.0;
-  s = s * r + 1.0 / 120.0;
-  s = s * r + 1.0 / 24.0;
-  s = s * r + 1.0 / 6.0;
-  s = s * r + 0.5;
-  s = s * r + 1.0;
-  s = s * r + 1.0;
-  return pl_bits_to_double(pl_double_to_bits(s) + (int64_t)((uint64_t)k << 52));
-}
-
-static inline __attribute__((always_inline)) double pl_log(double v) {
-  const int64_t b = pl_double_to_bits(v);
-  const double e0 =
-      pl_bits_to_double((int64_t)(((uint64_t)b >> 52) | 0x4330000000000000ULL)) - 4503599627371519.0;
-  const double m0 = pl_bits_to_double((b & 0x000FFFFFFFFFFFFFLL) | 0x3FF0000000000000LL);
-  const double big = (m0 > 1.4142135623730951) ? 1.0 : 0.0;
-  const double m = m0 * (1.0 - 0.5 * big);
-  const double e = e0 + big;
-  const double f = m - 1.0;
-  const double t = f / (2.0 + f);
-  const double z = t * t;
-  double s = 2.0 / 23.0;
-  s = s * z + 2.0 / 21.0;
-  s = s * z + 2.0 / 19.0;
-  s = s * z + 2.0 / 17.0;
-  s = s * z + 2.0 / 15.0;
-  s = s * z + 2.0 / 13.0;
-  s = s * z + 2.0 / 11.0;
-  s = s * z + 2.0 / 9.0;
-  s = s * z + 2.0 / 7.0;
-  s = s * z + 2.0 / 5.0;
-  s = s * z + 2.0 / 3.0;
-  const double result = e * 0.6931471803691238 + (e * 1.9082149292705877e-10 + (t * z * s + 2.0 * t));
-  return (v > 0.0) ? result : ((v == 0.0) ? -INFINITY : NAN);
-}
-
+#include "lanes.h"
 #include KERNEL
 
 #define N_EXT (NR + NM)
@@ -104,11 +50,13 @@ typedef struct {
   volatile int64_t *progress; /* segments done */
 } Job;
 
+/* Whole cache lines: a vector that lies across two of them costs twice. */
 typedef struct {
-  double y[NS * L], z[NS * L], k1[NS * L], k2[NS * L], k3[NS * L], dy[NS * L];
-  double q[NQ * L], H[(NI + 1) * L], w[NW * L], r[4][(NR + 1) * L];
-  double raw[(NR + 1) * L], xi[(NR + 1) * L], err[(NR + 1) * L];
-  double jac[(NJ + 1) * L], m[(NLU + 1) * L], v[(NF + 1) * L], t[(NT + 1) * L], mv[(NMJ + 1) * L];
+  _Alignas(64) double y[NS * L];
+  double p[NP * L + L], z[NS * L], k[4][NS * L], dy[NS * L];
+  double q[NQ * L], H[(NI + 1) * L], w[NW * L];
+  double first[(NR + 1) * L], r[4][(NR + 1) * L], xi[(NR + 1) * L];
+  double jac[(NJ + 1) * L], a[(NAF + 1) * L], m[(NLU + 1) * L], v[(NF + 1) * L], t[(NT + 1) * L], mv[(NMJ + 1) * L];
   double extent[N_EXT * L], low[(NT + 1) * L], high[(NT + 1) * L], x[(NX + 1) * L], o[(NO + 1) * L];
   int status[L];
 } Work;
@@ -123,39 +71,36 @@ static void forcing(const Job *job, int64_t seg, double t, double *x) {
   }
 }
 
-/* One stage: Q = r(z) + J (h sum gamma_ij k_jF), solve for x, rho = Q + J (g h x). */
+/* One stage: Q = r(z), v = h sum gamma_ij k_jF, rho = Q + J (v + g h x) with x solved for. */
 static void stage(Work *s, const double *p, int passes, int i, double h) {
   double *r = s->r[i];
-  if (i > 0) rates(s->z, p, s->q, s->x, NULL, s->H, passes, s->w, r, s->t);
-  if (NF == 0) return;
-  const double g1 = (i == 1) ? G21 : (i == 2) ? G31 : G41;
-  const double g2 = (i == 2) ? G32 : G42;
-  if (i > 0) {
-    EACH(f, NF) {
-      const int at = FAST[f] * L;
-      EACH(l, L) {
-        double sum = g1 * s->k1[at + l];
-        if (i > 1) sum += g2 * s->k2[at + l];
-        if (i > 2) sum += G43 * s->k3[at + l];
-        s->v[f * L + l] = h * sum;
-      }
+  if (i == 0) {
+    first_stage(G * h, s->jac, s->m, s->first, r);
+  } else {
+    rates(s->z, p, s->q, s->x, NULL, s->H, passes, s->w, r, s->t);
+    const double g1 = h * ((i == 1) ? G21 : (i == 2) ? G31 : G41), g2 = h * ((i == 2) ? G32 : G42);
+    EACH(f, NF) LANES {
+      const int at = FAST[f] * L + l;
+      V sum = g1 * ld(s->k[0] + at);
+      if (i > 1) sum += g2 * ld(s->k[1] + at);
+      if (i > 2) sum += h * G43 * ld(s->k[2] + at);
+      st(s->v + f * L + l, sum);
     }
-    add_jacobian_times(s->jac, s->v, r);
+    later_stage(G * h, s->jac, s->m, s->a, s->v, r);
   }
-  fast_change_of(r, s->v);
-  solve(s->m, s->v);
-  EACH(f, NF * L) s->v[f] *= G * h;
-  add_jacobian_times(s->jac, s->v, r);
+  change_of(r, s->k[i]);
 }
 
 static void stage_state(Work *s, int i, double h) {
-  const double a1 = (i == 1) ? A21 : A31, a2 = A32;
-  _Pragma("omp simd")
-  for (int n = 0; n < NS * L; ++n) {
-    const double step = (i == 3) ? s->k3[n] : (i == 2) ? a1 * s->k1[n] + a2 * s->k2[n] : a1 * s->k1[n];
-    s->z[n] = s->y[n] + h * step;
+  const double a1 = h * ((i == 1) ? A21 : A31), a2 = h * A32;
+  EACH(n, NS) LANES {
+    const int at = n * L + l;
+    V step;
+    if (i == 1) step = a1 * ld(s->k[0] + at);
+    else if (i == 2) step = a1 * ld(s->k[0] + at) + a2 * ld(s->k[1] + at);
+    else step = h * ld(s->k[2] + at);
+    st(s->z + at, most(all(LOWEST[n]), ld(s->y + at) + step));
   }
-  EACH(n, NS) if (FLOORED[n]) EACH(l, L) s->z[n * L + l] = (s->z[n * L + l] < 0.0) ? 0.0 : s->z[n * L + l];
 }
 
 /* Scale back the extents of a lane so that no floored state falls below zero. */
@@ -197,16 +142,17 @@ static void limit_lane(Work *s, int l) {
 }
 
 /* Mean square error of each lane, in tolerances. */
-static void error_of(const Work *s, const Job *job, const double *dy, double *sum) {
-  EACH(l, L) sum[l] = 0.0;
-  EACH(n, NS) {
-    const double a = job->tol * job->scale[n];
-    EACH(l, L) {
-      const double e = dy[n * L + l] / (a + job->tol * fabs(s->y[n * L + l]));
-      sum[l] += e * e;
+static void error_of(const Work *s, const Job *job, double h, double *sum) {
+  LANES {
+    V total = all(0.0);
+    EACH(n, NS) {
+      const int at = n * L + l;
+      const V e = E[0] * ld(s->k[0] + at) + E[1] * ld(s->k[1] + at) + E[2] * ld(s->k[2] + at) + E[3] * ld(s->k[3] + at);
+      const V part = e * over(job->scale[n] + size(ld(s->y + at)));
+      total += part * part;
     }
+    st(sum + l, total * (h * h / (NS * job->tol * job->tol)));
   }
-  EACH(l, L) sum[l] /= NS;
 }
 
 /* The lane with the largest of some numbers, NaN above all, among those still going; or -1. */
@@ -223,12 +169,41 @@ static void drop(Work *s, int l, int status) {
   EACH(n, NS) s->y[n * L + l] = NAN;
 }
 
-/* What is below nothing by rounding alone is nothing. */
-static void tidy(Work *s, const Job *job) {
-  EACH(n, NS) if (FLOORED[n]) EACH(l, L) {
-    const double y = s->y[n * L + l];
-    s->y[n * L + l] = (y < 0.0 && y > -1e-12 * job->scale[n]) ? 0.0 : y;
+/* What lies below a floor by no more than rounding lies on it. */
+static V on_floor(V y, int n, double scale) {
+  const V floor = all(LOWEST[n]);
+  return pick(both(lt(y, floor), gt(y, floor - 1e-12 * scale)), floor, y);
+}
+
+/* Add the extents to the states; scale back lanes that would fall below a floor. */
+static int take(Work *s, const Job *job, double h) {
+  double low[L], wrong[L];
+  int limited = 0;
+  const double b0 = h * B[0], b1 = h * B[1], b2 = h * B[2], b3 = h * B[3];
+  _Pragma("omp simd")
+  for (int n = 0; n < NR * L; ++n)
+    s->xi[n] = b0 * s->r[0][n] + b1 * s->r[1][n] + b2 * s->r[2][n] + b3 * s->r[3][n];
+  change_of(s->xi, s->dy);
+  LANES {
+    V least_left = all(0.0);
+    EACH(n, NS) least_left = least(ld(s->y + n * L + l) + ld(s->dy + n * L + l) - LOWEST[n], least_left);
+    st(low + l, least_left);
   }
+  EACH(l, L) if (low[l] < 0.0) { limit_lane(s, l); limited++; }
+  if (limited) change_of(s->xi, s->dy);
+  LANES {
+    V nothing = all(0.0);
+    EACH(n, NS) {
+      const V y = ld(s->y + n * L + l) + ld(s->dy + n * L + l);
+      st(s->y + n * L + l, on_floor(y, n, job->scale[n]));
+      nothing += 0.0 * y;
+    }
+    st(wrong + l, nothing);
+  }
+  _Pragma("omp simd")
+  for (int n = 0; n < NR * L; ++n) s->extent[n] += s->xi[n];
+  EACH(l, L) if (wrong[l] != 0.0 && s->status[l] == OK) drop(s, l, NOT_FINITE);
+  return limited;
 }
 
 static void note_extremes(Work *s) {
@@ -262,31 +237,21 @@ static void segment(Work *s, const Job *job, const double *p, int64_t seg, doubl
     if (h >= left * 0.999) h = left; else if (h > 0.5 * left) h = 0.5 * left;
     if (fresh) {
       forcing(job, seg, t, s->x);
-      rates_jacobian(s->y, p, s->q, s->x, NULL, s->H, passes, s->w, s->r[0], s->t, s->jac);
+      rates_jacobian(s->y, p, s->q, s->x, NULL, s->H, passes, s->w, s->first, s->t, s->jac);
+      fast_matrix(s->jac, s->a);
       note_extremes(s);
-      memcpy(s->raw, s->r[0], sizeof s->raw);
       fresh = 0;
       passes = 3;
-    } else {
-      memcpy(s->r[0], s->raw, sizeof s->raw);
     }
-    factor(G * h, s->jac, s->m);
-    stage(s, p, passes, 0, h);
-    change_of(s->r[0], s->k1);
-    for (int i = 1; i < 4; ++i) {
-      stage_state(s, i, h);
-      forcing(job, seg, t + C[i] * h, s->x);
+    factor(G * h, s->a, s->m);
+    for (int i = 0; i < 4; ++i) {
+      if (i > 0) {
+        stage_state(s, i, h);
+        forcing(job, seg, t + C[i] * h, s->x);
+      }
       stage(s, p, passes, i, h);
-      if (i == 1) change_of(s->r[1], s->k2);
-      if (i == 2) change_of(s->r[2], s->k3);
     }
-    _Pragma("omp simd")
-    for (int n = 0; n < NR * L; ++n) {
-      s->xi[n] = h * (B[0] * s->r[0][n] + B[1] * s->r[1][n] + B[2] * s->r[2][n] + B[3] * s->r[3][n]);
-      s->err[n] = h * (E[0] * s->r[0][n] + E[1] * s->r[1][n] + E[2] * s->r[2][n] + E[3] * s->r[3][n]);
-    }
-    change_of(s->err, s->dy);
-    error_of(s, job, s->dy, sum);
+    error_of(s, job, h, sum);
     const int worst = worst_lane(s, sum);
     blame[worst] += 1.0;
     const double error = (sum[worst] < 1e12) ? sqrt(sum[worst]) : 1e6;
@@ -302,21 +267,7 @@ static void segment(Work *s, const Job *job, const double *p, int64_t seg, doubl
       }
       continue;
     }
-    change_of(s->xi, s->dy);
-    EACH(l, L) {
-      int below = 0;
-      EACH(n, NS) below |= FLOORED[n] && s->y[n * L + l] + s->dy[n * L + l] < 0.0;
-      if (below) { limit_lane(s, l); steps[2]++; }
-    }
-    change_of(s->xi, s->dy);
-    EACH(n, NS * L) s->y[n] += s->dy[n];
-    tidy(s, job);
-    EACH(n, NR * L) s->extent[n] += s->xi[n];
-    EACH(l, L) {
-      int finite = 1;
-      EACH(n, NS) finite &= fabs(s->y[n * L + l]) < 1e300;
-      if (!finite && s->status[l] == OK) drop(s, l, NOT_FINITE);
-    }
+    steps[2] += take(s, job, h);
     if (worst_lane(s, sum) < 0) return;
     steps[0]++;
     left -= h;
@@ -335,7 +286,7 @@ static void record(Work *s, const Job *job, const double *p, int64_t seg, int64_
   forcing(job, (seg < job->segments) ? seg : seg - 1, job->times[seg], s->x);
   observe(s->y, p, s->q, s->x, NULL, s->H, 8, s->w, s->o);
   if (NT) {
-    rates(s->y, p, s->q, s->x, NULL, s->H, 8, s->w, s->r[0], s->t);
+    rates(s->y, p, s->q, s->x, NULL, s->H, 8, s->w, s->first, s->t);
     note_extremes(s);
   }
   EACH(l, L) if (s->status[l] != OK) {
@@ -353,9 +304,10 @@ static void record(Work *s, const Job *job, const double *p, int64_t seg, int64_
 }
 
 static void run_block(Work *s, const Job *job, int64_t block) {
-  const double *p = job->p + block * NP * L;
+  const double *p = s->p;
   int64_t *steps = job->steps + 3 * block;
   memcpy(s->y, job->y_start + block * NS * L, sizeof s->y);
+  memcpy(s->p, job->p + block * NP * L, NP * L * sizeof(double));
   memset(s->extent, 0, sizeof s->extent);
   EACH(i, NI) EACH(l, L) s->H[i * L + l] = H_START[i];
   EACH(n, NT * L) { s->low[n] = INFINITY; s->high[n] = -INFINITY; }
@@ -368,7 +320,8 @@ static void run_block(Work *s, const Job *job, int64_t block) {
     forcing(job, seg, job->times[seg], s->x);
     for (int j = job->jump_first[seg]; j < job->jump_first[seg + 1]; ++j)
       apply_jump(job->jump_kind[j], s->y, p, s->q, s->x, job->jump_args + (int64_t)j * NA, s->H, 16, s->w, s->mv, s->extent);
-    if (job->jump_first[seg] < job->jump_first[seg + 1]) tidy(s, job);
+    if (job->jump_first[seg] < job->jump_first[seg + 1])
+      EACH(n, NS) LANES st(s->y + n * L + l, on_floor(ld(s->y + n * L + l), n, job->scale[n]));
     if (worst_lane(s, s->y) >= 0) segment(s, job, p, seg, &h, steps);
     if (job->cancel && *job->cancel) {
       EACH(l, L) s->status[l] = CANCELLED;
