@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from pleuston.engine import compile as compiling
 from pleuston.engine.kernel import Array, Kernel, compile_kernel
 from pleuston.model.assemble import Model
 from pleuston.model.build import generate
+from pleuston.model.declare import Change
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ def _filled(names: tuple[str, ...], members: int, values: Mapping[str, float]) -
 
 
 @cache
-def _folder() -> tempfile.TemporaryDirectory[str]:
+def folder() -> tempfile.TemporaryDirectory[str]:
     return tempfile.TemporaryDirectory(prefix="pleuston-tests-")
 
 
@@ -55,8 +57,13 @@ def built(model: Callable[[], Model]) -> Built:
     if compiling.compiler() is None:
         pytest.skip("there is no C compiler on this machine")
     text = generate(model())
-    kernel = compile_kernel(text["kernel.c"], json.loads(text["table.json"]), Path(_folder().name))
+    kernel = compile_kernel(text["kernel.c"], json.loads(text["table.json"]), Path(folder().name))
     return Built(kernel, module_of(text), text)
+
+
+def changes(functions: Iterable[Callable[..., Any]]) -> list[Change]:
+    """The rows or moves that functions were declared as."""
+    return [vars(function)["change"] for function in functions]
 
 
 def module_of(text: Mapping[str, str]) -> ModuleType:

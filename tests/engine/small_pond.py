@@ -14,6 +14,8 @@ from pleuston.engine.schedule import Series
 from pleuston.model.assemble import Model, assemble
 from pleuston.model.declare import CLOSE, State, implicit, move, row
 
+from .built import changes
+
 DAY_LIGHT = Series(
     np.array([0.0, 0.25, 0.375, 0.75, 0.875, 1.0]),
     np.array([0.0, 0.0, 1.0, 1.0, 0.0, 0.0]),
@@ -101,8 +103,8 @@ def pond() -> Model:
             State("plant", "mg", {"N": n}),
             State("oxygen", "mg", {"demand": Fraction(-1)}),
         ),
-        rows=[f.change for f in ROWS],  # type: ignore[union-attr, attr-defined]
-        moves=[f.change for f in MOVES],  # type: ignore[attr-defined]
+        rows=changes(ROWS),
+        moves=changes(MOVES),
         quantities=(shade,),
         implicits=(implicit("acid", residual=thickness, unit="1", start=1.0),),
         parameters=tuple(PARAMETERS),

@@ -10,6 +10,8 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Any
 
+from tests.engine.built import changes
+
 from pleuston.model.assemble import Model, assemble
 from pleuston.model.declare import CLOSE, State, row
 
@@ -223,7 +225,7 @@ def tank() -> Model:
     return assemble(
         "activated sludge",
         states=[State(n, "g/m^3", held, typical=1e-3) for n, held in _HOLDS.items()],
-        rows=[f.change for f in (*PROCESSES, *ENDS)],  # type: ignore[attr-defined]
+        rows=changes((*PROCESSES, *ENDS)),
         quantities=(hydrolysis_per_substrate,),
         parameters=(
             *kinetics, "flow", "volume", "kLa", "S_O_saturated", *(f"{n}_feed" for n in STATES),

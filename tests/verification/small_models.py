@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 import numpy as np
+from tests.engine.built import changes
 
 from pleuston.model.assemble import Model, assemble
 from pleuston.model.declare import CLOSE, State, row
@@ -106,13 +107,10 @@ def closed_forms() -> Model:
             *_states("store", "plant", holds="stuff"), *_states("water", holds="water"),
             *_states("salt", holds="salt"),
         ),
-        rows=[
-            f.change  # type: ignore[attr-defined]
-            for f in (
+        rows=changes((
                 dissolve, escape, dissolve_used, escape_used, breathe, first_step, second_step,
                 deplete, evaporate, top_up, top_up_salt, grow, crowd,
-            )
-        ],
+        )),
         parameters=(
             "reaeration", "oxygen_saturation", "respiration", "first", "second", "most", "half",
             "evaporation", "can_salt", "growth", "room",

@@ -102,7 +102,7 @@ def _pond(tolerance: float, steps: int | None = None, days: float = 1.0) -> Arra
         tolerance=tolerance, h_first=step, h_max=step if steps else 0.125, max_steps=10**7,
     )  # fmt: skip
     assert run.good.all()
-    return run.end[0]
+    return np.asarray(run.end[0])
 
 
 def _oracle(method: str, days: float = 1.0) -> Array:
@@ -114,7 +114,7 @@ def _oracle(method: str, days: float = 1.0) -> Array:
     def change(t: float, y: Array) -> Array:
         forcing = {"light": float(np.interp(t, DAY_LIGHT.times, DAY_LIGHT.values))}
         x = np.array([forcing.get(n, t / days) for n in table.forcings])
-        return kit.kernel.rates(y[None, :], p, x)[1][0]
+        return np.asarray(kit.kernel.rates(y[None, :], p, x)[1][0])
 
     y, kinks = kit.states(START)[0], [*DAY_LIGHT.times[DAY_LIGHT.times < days], days]
     for a, b in itertools.pairwise(kinks):

@@ -15,7 +15,8 @@ class PleustonError(Exception):
         super().__init__(what, where, remedy)
 
     def __str__(self) -> str:
-        return f"{self.where}: {self.what}. {self.remedy.rstrip('.')}."
+        end = "" if self.remedy.endswith(("?", "!", ".")) else "."
+        return f"{self.where}: {self.what}. {self.remedy}{end}"
 
 
 class InputError(PleustonError):

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from pleuston.base.errors import EngineError
-from pleuston.engine.kernel import LANES, STATUS, Array, Kernel, Table
+from pleuston.engine.kernel import LANES, STATUS, Array, Kernel, Table, hint
 from pleuston.engine.schedule import Schedule
 
 INTERACTIVE = 1e-2
@@ -45,6 +45,11 @@ class Trajectory:
         for prefix, extreme in (("lowest_", self.low), ("highest_", self.high)):
             if name.startswith(prefix) and name.removeprefix(prefix) in self.tracked:
                 return extreme[:, self.tracked.index(name.removeprefix(prefix))]
+        if name not in self.outputs:
+            raise EngineError(
+                f"the run did not record {name}", where="a trajectory",
+                remedy=hint("output", name, self.outputs),
+            )  # fmt: skip
         return self.values[:, self.outputs.index(name)]
 
     @property

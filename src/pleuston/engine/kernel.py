@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import ctypes
+import difflib
 import functools
 import json
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -70,8 +71,16 @@ class Table:
             raise EngineError(
                 f"the model has no {kind} called {name}",
                 where=str(self.data["name"]),
-                remedy=f"Use one of the names of `pleuston table` ({kind}s)",
+                remedy=hint(kind, name, self.index.get(kind, ())),
             ) from None
+
+
+def hint(kind: str, name: str, known: Iterable[str]) -> str:
+    """What to do about a name that stands for nothing."""
+    close = difflib.get_close_matches(name, list(known), n=3)
+    if close:
+        return f"Did you mean {', '.join(close)}?"
+    return f"Use one of the names of `pleuston table` ({kind}s)"
 
 
 def read_table(data: Mapping[str, Any]) -> Table:

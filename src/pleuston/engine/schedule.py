@@ -78,7 +78,6 @@ def build_schedule(
     switches = [
         s.times[(s.times > start) & (s.times < end)] for s in forcings.values() if len(s.times) > 1
     ]
-    soft = [s.times for s in forcings.values() if s.linear and len(s.times) > 1]
     moments = np.array([e.time for e in events])
     times = np.unique(np.concatenate([[start, end], moments, wanted, *switches]))
     hard_times = np.concatenate(
@@ -98,7 +97,6 @@ def build_schedule(
     record_at[np.searchsorted(times, wanted)] = np.arange(len(wanted), dtype=np.int32)
     keep = ~np.isin(times[:-1], hard_times)
     keep[0] = False
-    del soft
     return Schedule(
         times, x0, x1,
         np.searchsorted(at, np.arange(len(times) + 1)).astype(np.int32),
