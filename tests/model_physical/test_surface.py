@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from pleuston.base import parameters
@@ -9,6 +11,8 @@ from pleuston.base import parameters
 from .plain import World, middling
 
 AREA = 0.12
+CALM_ROOM = {"room_temperature": 303.15, "room_humidity": 1.0}
+"""So damp and warm that nothing evaporates."""
 
 
 def at(celsius: float) -> float:
@@ -30,18 +34,31 @@ def test_oxygen_rests_at_saturation() -> None:
 
 def test_oxygen_comes_back_in_most_of_a_day_in_a_still_open_tank() -> None:
     """Still open water takes up 1 to 2.5 cm/h: KLa near 0.06 1/h at 0.3 m, e-fold 12 to 30 h."""
-    world = World(middling(water=36.0, heat=4.186 * 38.0 * 20.0))
+    assert 12.0 < _hours_to_come_back(CALM_ROOM) < 30.0
+
+
+def test_a_heated_open_tank_stirs_itself() -> None:
+    """Surface renewal by cooling of 20 to 120 W/m2: 1.4 to 4.7 cm/h, e-fold 6 to 21 h at 0.3 m."""
+    warm = _hours_to_come_back({"room_temperature": 291.15, "room_humidity": 0.4})
+    assert 6.0 < warm < 21.0
+    assert warm < _hours_to_come_back(CALM_ROOM)
+
+
+def _hours_to_come_back(forcings: dict[str, float]) -> float:
+    """Hours in which a lack of oxygen falls to 1/e, floating plants apart."""
+    world = World(middling(water=36.0, heat=4.186 * 38.0 * 20.0), forcings)
     hours = 24.0 * world["water"] / (world["oxygen_transfer"] * AREA * 1000.0)
-    bare = hours * world["surface_open_to_gas"]
-    assert 12.0 < bare < 30.0
+    return float(hours * world["surface_open_to_gas"])
 
 
 def test_stirring_speeds_gas_and_a_lid_slows_it() -> None:
     def k(**forcings: float) -> float:
-        return World(middling(), forcings)["transfer_600"]
+        return World(middling(), CALM_ROOM | forcings)["transfer_600"]
 
     assert k() < k(flow_level=1.0) < k(flow_level=2.0) < k(flow_level=2.0, air_stone=1.0)
-    assert k(flow_level=0.5) == pytest.approx((k() + k(flow_level=1.0)) / 2.0)
+    cooling = World(middling(), CALM_ROOM)["transfer_convective"]
+    stirred = [math.sqrt(k(flow_level=level) ** 2 - cooling**2) for level in (0.0, 0.5, 1.0)]
+    assert stirred[1] == pytest.approx((stirred[0] + stirred[2]) / 2.0)
     lid = k(lid_openness=0.0) / k()
     assert lid == pytest.approx(parameters.load()["gas_exchange_lid"].value)
 

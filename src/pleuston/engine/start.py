@@ -155,7 +155,7 @@ def _soil(known: Opening, values: Mapping[str, Array], members: int) -> dict[str
     phosphorus = (soil.phosphorus_pct if soil.phosphorus_pct is not None else 0.09) * 1e4 * mass
     copper = (soil.copper_mg_kg if soil.copper_mg_kg is not None else 35.0) * mass
     fresh = float(np.exp(-known.soil_age / 60.0))
-    labile = 0.01 + 0.05 * fresh
+    labile = 0.025 + 0.035 * fresh
     return {
         "soil_carbon": 0.5 * organic * labile * factor,
         "soil_nitrogen": nitrogen * labile * factor,

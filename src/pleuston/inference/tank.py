@@ -17,6 +17,7 @@ from pleuston.inference.belief import Diagnostics, resample
 from pleuston.inference.learn import learn
 from pleuston.inference.prior import Prior, Uncertain
 from pleuston.inference.readings import IntervalData, ReadingInterval
+from pleuston.inference.signs import breathing_readings
 from pleuston.records.library import library
 from pleuston.records.readings import interval
 from pleuston.records.record import Entry, Record
@@ -26,7 +27,7 @@ LEARNING_MEMBERS = 128
 LEARNED = (
     "light_factor", "evaporation_factor", "conductivity_factor", "gas_exchange_still",
     "feed_factor", "nitrification_capacity", "denitrification_velocity",
-    "detritus_hydrolysis", "soil_mineralisation",
+    "detritus_hydrolysis", "soil_mineralisation", "rooted_growth_max",
 )  # fmt: skip
 """Parameters of the model that a tank's own readings may move; the rest keep their records."""
 PREDICTED: Mapping[str, str] = {
@@ -96,6 +97,7 @@ def tank_readings(case: Case, until: float) -> tuple[list[tuple[ReadingInterval,
         if made is None and entry.kind == "reading":
             unused.append(entry.what)
         found.extend(made or [])
+    found.extend((r, "oxygen_concentration") for r in breathing_readings(case, until))
     return found, sorted(set(unused))
 
 
@@ -112,10 +114,10 @@ def _as_reading(
         drop = entry.amount / 1000.0 / case.tank.surface_m2
         return [(ReadingInterval("level_drop", drop, drop, day), "level_drop")]
     if entry.kind == "harvest" and entry.amount:
-        slot = case.plants.slots.get(library().find_species(entry.what).name)
-        if slot is not None:
-            there = ReadingInterval("harvest", entry.amount, None, day)
-            return [(there, f"{slot}_fresh_mass")]
+        species = library().find_species(entry.what)
+        slot = case.plants.slots.get(species.name, "rooted")
+        there = ReadingInterval("harvest", entry.amount, None, day)
+        return [(there, f"{slot}_fresh_mass")]
     return None
 
 

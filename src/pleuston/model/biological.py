@@ -209,6 +209,12 @@ def rooted_dry_mass(rooted_carbon: Any) -> Any:
     return rooted_carbon / attach(CARBON_OF_DRY, "mg/g")
 
 
+@cited("common_practice", "drained plants are 6 to 12 % dry")
+def rooted_fresh_mass(rooted_dry_mass: Any, rooted_dry_share: Any) -> Any:
+    """Drained fresh mass of rooted and submerged plants [g]."""
+    return rooted_dry_mass / rooted_dry_share
+
+
 @cited("common_practice", "nutrient over dry mass")
 def rooted_nitrogen_quota(rooted_nitrogen: Any, rooted_dry_mass: Any) -> Any:
     """Nitrogen reserve of rooted plants [mg/g]."""
@@ -438,7 +444,8 @@ QUANTITIES = (
     floater_phosphorus_quota,
     floater_potassium_quota, floater_nutrition, floater_vigour, floater_warmth,
     floater_photosynthesis, floater_respiration, floater_growth_rate, floater_mortality,
-    floater_nitrogen_uptake, rooted_dry_mass, rooted_nitrogen_quota, rooted_phosphorus_quota,
+    floater_nitrogen_uptake, rooted_dry_mass, rooted_fresh_mass, rooted_nitrogen_quota,
+    rooted_phosphorus_quota,
     rooted_potassium_quota, rooted_warmth, rooted_photosynthesis, rooted_nitrogen_uptake,
     rooted_phosphorus_uptake, rooted_potassium_uptake, root_share, algae_nitrogen_quota,
     algae_phosphorus_quota, algae_photosynthesis, biofilm_area, decay_warmth,

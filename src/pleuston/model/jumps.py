@@ -225,7 +225,9 @@ def trim_rooted_carbon(
     rooted_carbon: Any, trim_grams: Any, rooted_dry_mass: Any, rooted_dry_share: Any
 ) -> Any:
     """Carbon of the rooted plants cut."""
-    return rooted_carbon * np.minimum(ratio(trim_grams * rooted_dry_share, rooted_dry_mass), 0.98)
+    return rooted_carbon * np.minimum(
+        ratio(trim_grams * rooted_dry_share, rooted_dry_mass), MOST_TAKEN
+    )
 
 
 @move("add_rooted", "mg", rooted_carbon=1, crosses="plants_in", carries=TISSUE)
@@ -239,7 +241,9 @@ def trim_rooted_nitrogen(
     rooted_nitrogen: Any, trim_grams: Any, rooted_dry_mass: Any, rooted_dry_share: Any
 ) -> Any:
     """Nitrogen of the rooted plants cut."""
-    return rooted_nitrogen * np.minimum(ratio(trim_grams * rooted_dry_share, rooted_dry_mass), 0.98)
+    return rooted_nitrogen * np.minimum(
+        ratio(trim_grams * rooted_dry_share, rooted_dry_mass), MOST_TAKEN
+    )
 
 
 @move("add_rooted", "mg", rooted_nitrogen=1, crosses="plants_in", carries=("N",))
@@ -254,7 +258,7 @@ def trim_rooted_phosphorus(
 ) -> Any:
     """Phosphorus of the rooted plants cut."""
     return rooted_phosphorus * np.minimum(
-        ratio(trim_grams * rooted_dry_share, rooted_dry_mass), 0.98
+        ratio(trim_grams * rooted_dry_share, rooted_dry_mass), MOST_TAKEN
     )
 
 
@@ -270,7 +274,7 @@ def trim_rooted_potassium(
 ) -> Any:
     """Potassium of the rooted plants cut."""
     return rooted_potassium * np.minimum(
-        ratio(trim_grams * rooted_dry_share, rooted_dry_mass), 0.98
+        ratio(trim_grams * rooted_dry_share, rooted_dry_mass), MOST_TAKEN
     )
 
 
@@ -285,7 +289,9 @@ def trim_rooted_metal(
     rooted_metal: Any, trim_grams: Any, rooted_dry_mass: Any, rooted_dry_share: Any
 ) -> Any:
     """Metal of the rooted plants cut."""
-    return rooted_metal * np.minimum(ratio(trim_grams * rooted_dry_share, rooted_dry_mass), 0.98)
+    return rooted_metal * np.minimum(
+        ratio(trim_grams * rooted_dry_share, rooted_dry_mass), MOST_TAKEN
+    )
 
 
 @move("add_rooted", "mg", rooted_metal=1, crosses="plants_in", carries=("metal",))

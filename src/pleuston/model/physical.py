@@ -36,12 +36,15 @@ from pleuston.chemistry.gas_exchange import (
     schmidt_co2,
     schmidt_oxygen,
     transfer_moving,
+    transfer_surface_renewal,
 )
 from pleuston.chemistry.hardness import gh
 from pleuston.chemistry.metals import copper_effective
 from pleuston.chemistry.oxygen import oxygen_at_saturation
 from pleuston.model.declare import implicit
 
+VISCOSITY = 0.95e-6
+"""Kinematic viscosity of water at 22 degC [m^2/s]."""
 HEAT_OF_WATER = 4.186
 """Heat that warms a litre of water by one kelvin [kJ/L/K] (hyland1983)."""
 
@@ -307,17 +310,31 @@ def oxygen_percent(oxygen_concentration: Any, oxygen_at_saturation: Any) -> Any:
     return oxygen_concentration / oxygen_at_saturation
 
 
-@cited("common_practice", "velocity by stirring; a lid keeps the surface calm")
+@cited("zappa2007", "k = 0.42 (eps nu)^(1/4) Sc^(-1/2), eps the buoyancy flux of cooling")
+def transfer_convective(evaporation: Any, surface_area: Any) -> Any:
+    """Transfer velocity at Schmidt number 600 of water that sinks as it cools [m/d].
+
+    A heated, open tank stirs itself: eps = g a Q/(rho c), a 2.4e-4 per kelvin, Q the latent
+    heat of the evaporation, 28.3 W/m2 for a millimetre a day; viscosity 0.95e-6 m2/s.
+    """
+    millimetres = strip(evaporation, "L/d") / strip(surface_area, "m^2")
+    dissipation = 9.81 * 2.4e-4 / (998.0 * 4184.0) * 28.3 * (millimetres + 1e-6)
+    return transfer_surface_renewal(attach(dissipation, "m^2/s^3"), VISCOSITY, 600.0)
+
+
+@cited("common_practice", "velocity by stirring beside that by cooling; a lid keeps it calm")
 def transfer_600(
     flow_level: Any, air_stone: Any, lid_openness: Any, gas_exchange_still: Any,
     gas_exchange_gentle: Any, gas_exchange_strong: Any, gas_exchange_air_stone: Any,
-    gas_exchange_lid: Any,
+    gas_exchange_lid: Any, transfer_convective: Any,
 ) -> Any:  # fmt: skip
     """Transfer velocity of a gas of Schmidt number 600 through open water [m/d]."""
     gentle = np.minimum(flow_level, 1.0) * (gas_exchange_gentle - gas_exchange_still)
     strong = np.maximum(flow_level - 1.0, 0.0) * (gas_exchange_strong - gas_exchange_gentle)
     calm = gas_exchange_lid + (1.0 - gas_exchange_lid) * lid_openness
-    return (gas_exchange_still + gentle + strong) * calm + air_stone * gas_exchange_air_stone
+    stirred = gas_exchange_still + gentle + strong
+    both = np.sqrt(stirred * stirred + transfer_convective * transfer_convective)
+    return both * calm + air_stone * gas_exchange_air_stone
 
 
 @cited("janse2005", "duckweed group: reaeration times max(0, 1 - kLemnAer D); floor 0.3")
@@ -463,7 +480,7 @@ QUANTITIES = (
     carbonic_second, water_product, ammonia_dissociation, phosphoric_second, ph,
     carbon_dioxide_concentration, bicarbonate_concentration, carbonate_concentration,
     ammonia_concentration, calcite_saturation, gh, conductivity, dissolved_solids,
-    oxygen_at_saturation, oxygen_percent, co2_at_equilibrium, transfer_600,
+    oxygen_at_saturation, oxygen_percent, co2_at_equilibrium, transfer_convective, transfer_600,
     surface_open_to_gas, oxygen_transfer, carbon_dioxide_transfer, evaporation,
     evaporation_of_cover, level_drop, water_depth, light_at_water, water_attenuation,
     light_below_canopy, light_mean_water, light_at_bed, metal_free_concentration, soil_mass,

@@ -53,7 +53,8 @@ OBSERVED = (
     "floater2_growth_rate", "floater3_growth_rate", "floater1_nutrition", "floater2_nutrition",
     "floater3_nutrition", "floater1_vigour", "floater2_vigour", "floater3_vigour",
     "floater1_nitrogen_quota", "floater1_phosphorus_quota", "floater1_potassium_quota",
-    "floater2_potassium_quota", "floater3_potassium_quota", "rooted_dry_mass", "algae_carbon",
+    "floater2_potassium_quota", "floater3_potassium_quota", "rooted_dry_mass",
+    "rooted_fresh_mass", "algae_carbon",
     "light_at_bed", "light_mean_water", "evaporation", "ammonia_oxidation", "fish_oxygen_use",
     "shrimp_oxygen_use", "snails_oxygen_use", "scale",
 )  # fmt: skip
