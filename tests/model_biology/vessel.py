@@ -46,6 +46,8 @@ class Vessel:
     litres: float = 1000.0
     group: str = "lemna"
     alkalinity: float = 2.0
+    carbon: float = 12.43
+    """Inorganic carbon per alkalinity [mg/meq]: pH 7.8 in fresh water."""
     air_co2: float = 2.1e-3
     """Mole fraction that holds pH 7.8 at an alkalinity of 2 meq/L."""
     medium: Mapping[str, float] | None = None
@@ -65,13 +67,13 @@ def lamp(light: float, hours: float, days: int) -> Series:
 
 
 def _amounts(v: Vessel) -> dict[str, float]:
-    """The states at the start: chloride or sodium closes the charge, pH is near 7.8."""
+    """The states at the start: chloride or sodium closes the charge, the medium's pH follows."""
     medium = {**RICH, **(v.medium or {})}
     excess = sum(medium.get(ion, 0.0) * z for ion, z in CHARGE.items()) - v.alkalinity
     medium["chloride"] = 35.45 * max(excess, 0.0)
     medium["sodium"] += 22.990 * max(-excess, 0.0)
     medium["alkalinity"] = v.alkalinity
-    medium["carbon_inorganic"] = 12.43 * v.alkalinity
+    medium["carbon_inorganic"] = v.carbon * v.alkalinity
     made = {name: value * v.litres for name, value in medium.items()}
     made |= {"water": v.litres, "heat": 4.186 * v.litres * v.celsius}
     made["floater1_carbon"] = CARBON * v.dry
