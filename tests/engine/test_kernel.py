@@ -173,8 +173,8 @@ def test_the_tank_runs_on_numpy(capsys: pytest.CaptureFixture[str]) -> None:
     still = {name: constant(1.0) for name in table.forcings}
     still["room_temperature"] = still["heater_setpoint"] = constant(295.0)
     schedule = build_schedule(table, 0.0, 0.01, still, [], [0.01])
-    first = running.run(schedule, y, p, outputs=["temperature"])
-    again = running.run(schedule, y, p, outputs=["temperature"])
+    first = running.run_tank(schedule, y, p, outputs=["temperature"])
+    again = running.run_tank(schedule, y, p, outputs=["temperature"])
     assert first.good.all()
     assert table.hash == kernel_numpy.HASH
     np.testing.assert_array_equal(first.values, again.values)
@@ -189,7 +189,7 @@ def test_the_tank_runs_compiled_where_it_can(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(running, "run_ensemble", lambda *a, **k: asked.append((a, k)))
     monkeypatch.setattr(running, "tank_kernel", lambda: "the kernel")
     running.compiled.cache_clear()
-    running.run("a schedule", "starts", "parameters", outputs=["ph"], threads=2)  # type: ignore[arg-type]
+    running.run_tank("a schedule", "starts", "parameters", outputs=["ph"], threads=2)  # type: ignore[arg-type]
     running.compiled.cache_clear()
     assert asked[0][0] == ("the kernel", "a schedule", "starts", "parameters")
     assert asked[0][1]["threads"] == 2

@@ -16,7 +16,7 @@ WIDE = 256
 """Members that step together on NumPy: many times faster than eight at a time."""
 
 
-def run(
+def run_tank(
     schedule: Schedule, y_start: Array, parameters: Array, *, outputs: Sequence[str],
     scale: float = 1.0, tolerance: float = DEFAULT, extents: bool = False,
     threads: int | None = None, control: Control | None = None,

@@ -9,8 +9,9 @@ from datetime import datetime
 import numpy as np
 
 from pleuston.engine.case import Case, tank_case
-from pleuston.engine.ensemble import INTERACTIVE, Trajectory, run_ensemble
-from pleuston.engine.kernel import Array, tank_kernel
+from pleuston.engine.ensemble import INTERACTIVE, Trajectory
+from pleuston.engine.kernel import Array
+from pleuston.engine.run import run_tank
 from pleuston.engine.schedule import Schedule
 from pleuston.engine.start import OPENINGS
 from pleuston.inference.belief import Diagnostics, resample
@@ -23,7 +24,7 @@ from pleuston.records.readings import interval
 from pleuston.records.record import Entry, Record
 
 MEMBERS = 200
-LEARNING_MEMBERS = 128
+LEARNING_MEMBERS = 96
 LEARNED = (
     "light_factor", "evaporation_factor", "conductivity_factor", "gas_exchange_still",
     "feed_factor", "nitrification_capacity", "denitrification_velocity",
@@ -188,7 +189,7 @@ def _run(
     case: Case, schedule: Schedule, values: Mapping[str, Array], members: int,
     outputs: Sequence[str], threads: int | None,
 ) -> Trajectory:  # fmt: skip
-    return run_ensemble(
-        tank_kernel(), schedule, case.start(values, members), case.parameters(values, members),
+    return run_tank(
+        schedule, case.start(values, members), case.parameters(values, members),
         outputs=outputs, scale=case.scale, tolerance=INTERACTIVE, threads=threads,
     )  # fmt: skip

@@ -11,8 +11,9 @@ from typing import Any
 import numpy as np
 
 from pleuston.base.errors import BalanceError, InputError
-from pleuston.engine.ensemble import INTERACTIVE, run_ensemble
-from pleuston.engine.kernel import Array, Table, tank_kernel
+from pleuston.engine.ensemble import INTERACTIVE
+from pleuston.engine.kernel import Array, Table
+from pleuston.engine.run import run_tank
 from pleuston.inference.tank import TankBelief
 
 CLOSED = 1e-9
@@ -166,8 +167,8 @@ def span_of(
     for a, b, extents in ((0.0, first, False), (first, last, True)):
         if b <= a:
             continue
-        run = run_ensemble(
-            tank_kernel(), case.schedule(a, b, [b]), middle, belief.parameters, outputs=names,
+        run = run_tank(
+            case.schedule(a, b, [b]), middle, belief.parameters, outputs=names,
             scale=case.scale, tolerance=INTERACTIVE, extents=extents, threads=threads,
         )  # fmt: skip
         kept.append(run)

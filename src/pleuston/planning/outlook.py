@@ -9,8 +9,9 @@ from typing import Any
 import numpy as np
 
 from pleuston.engine.case import Case
-from pleuston.engine.ensemble import INTERACTIVE, Trajectory, run_ensemble
-from pleuston.engine.kernel import Array, tank_kernel
+from pleuston.engine.ensemble import INTERACTIVE, Trajectory
+from pleuston.engine.kernel import Array
+from pleuston.engine.run import run_tank
 from pleuston.inference.readings import observation_models
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.habits import Habits, future_events, habits_of, share_each
@@ -144,8 +145,8 @@ def run_ahead(
         | {"dissolved_carbon_concentration", "chloride_concentration"}
     )
     take = slice(None) if members is None else slice(0, members)
-    run = run_ensemble(
-        tank_kernel(), schedule, belief.end[take], belief.parameters[take], outputs=names,
+    run = run_tank(
+        schedule, belief.end[take], belief.parameters[take], outputs=names,
         scale=case.scale, tolerance=INTERACTIVE, threads=threads, extents=extents,
     )  # fmt: skip
     return Ahead(belief, times, run, habits)

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from pleuston.engine.ensemble import DEFAULT, Trajectory, run_ensemble
-from pleuston.engine.kernel import tank_kernel
+from pleuston.engine.ensemble import DEFAULT, Trajectory
+from pleuston.engine.run import run_tank
 from pleuston.engine.schedule import Event
 from pleuston.inference.tank import TankBelief, learn_tank
 from pleuston.records.record import Record
@@ -43,8 +43,8 @@ def simulate(
     count = int(days / every)
     times = [belief.at + every * (i + 1) for i in range(count)]
     schedule = case.schedule(belief.at, end, times, events=events)
-    return run_ensemble(
-        tank_kernel(), schedule, belief.end, belief.parameters, outputs=outputs,
+    return run_tank(
+        schedule, belief.end, belief.parameters, outputs=outputs,
         scale=case.scale, tolerance=tolerance,
     )  # fmt: skip
 
