@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 
@@ -71,3 +72,12 @@ def said(found: list[Driver]) -> str:
         for d in found
     ]
     return "; ".join(parts)
+
+
+def with_drivers(ahead: Ahead, outlook: dict[str, Any]) -> dict[str, Any]:
+    """An outlook whose crossings name the rows behind them."""
+    named = [
+        {**crossing, "drivers": [asdict(d) for d in drivers(ahead, crossing["quantity"])]}
+        for crossing in outlook["crossings"]
+    ]
+    return {**outlook, "crossings": named}

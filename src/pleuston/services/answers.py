@@ -17,8 +17,9 @@ from typing import Any
 
 from pleuston.base.errors import PleustonError
 from pleuston.inference.tank import TankBelief, learn_tank
+from pleuston.planning.explain import with_drivers
 from pleuston.planning.ledger import ledger
-from pleuston.planning.outlook import outlook_of
+from pleuston.planning.outlook import outlook_data, outlook_of, run_ahead
 from pleuston.planning.round import round_data
 from pleuston.planning.tank_round import tank_round, view_of
 from pleuston.records.record import Record
@@ -85,7 +86,8 @@ def outlook_answer(rack: Path, tank: str, at: str, days: int, seed: int) -> Any:
 
     def answer(name: str, threads: int | None) -> dict[str, Any]:
         belief = belief_of(rack, record, name, moment, seed, threads=threads)
-        return outlook_of(belief, days, threads=threads)
+        ahead = run_ahead(belief, days, threads=threads, extents=True)
+        return with_drivers(ahead, outlook_data(ahead))
 
     made = _each(record, moment, tank, answer, _failed)
     return made[0] if tank else made
