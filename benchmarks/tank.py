@@ -26,7 +26,7 @@ AT = datetime(2026, 7, 20, 9, tzinfo=UTC)
 TANK = "Birch"
 SPREAD = 0.25
 A_DAY = 5
-FLOOR = 0.01
+FLOOR = 0.1
 SHARE_OF_MOST = 0.05
 
 
@@ -134,8 +134,8 @@ class Errors:
 
 
 def errors(what: Problem, found: Array, reference: Array) -> Errors:
-    """|y - reference| over the larger of |reference|, 5 % of the member's most, and 1 %
-    of a typical amount (below what a kit can see)."""
+    """|y - reference| over the larger of |reference|, 5 % of the member's most, and a tenth
+    of a typical amount: less than kits detect (0.01 mg/L of nitrogen as ammonium)."""
     most = np.abs(reference).max(axis=0, keepdims=True)
     floor = FLOOR * what.scale[None, :, None]
     size = np.maximum(np.maximum(np.abs(reference), SHARE_OF_MOST * most), floor)

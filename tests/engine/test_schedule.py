@@ -10,7 +10,16 @@ import pytest
 from pleuston.base.errors import EngineError
 from pleuston.engine.ensemble import run_ensemble
 from pleuston.engine.kernel import Array, Table
-from pleuston.engine.schedule import Event, Schedule, Series, build_schedule, constant
+from pleuston.engine.schedule import (
+    BEGIN,
+    LAND,
+    PASS,
+    Event,
+    Schedule,
+    Series,
+    build_schedule,
+    constant,
+)
 
 from .built import built
 from .small_pond import DAY_LIGHT, PARAMETERS, START, pond
@@ -43,16 +52,22 @@ def test_every_moment_is_landed_on(table: Table) -> None:
 def test_steps_are_kept_only_where_nothing_happened(table: Table) -> None:
     made = timeline(table, records=[0.1, 0.5, 1.0])
     # start, a record, a lamp switch, a feeding, a lamp switch
-    assert list(made.keep_step) == [0, 1, 0, 0, 0]
+    assert list(made.keep_step) == [BEGIN, PASS, BEGIN, BEGIN, BEGIN]
 
 
 def test_the_corner_of_a_straight_line_is_landed_on_with_the_step_kept(table: Table) -> None:
     made = timeline(table, forcings={**AIR, "light": DAY_LIGHT}, events=[], records=[])
     np.testing.assert_array_equal(made.times, DAY_LIGHT.times)
-    assert list(made.keep_step) == [0, 1, 1, 1, 1]
+    assert list(made.keep_step) == [BEGIN, LAND, LAND, LAND, LAND]
     light = table.at("forcing", "light")
     np.testing.assert_array_equal(made.x0[:, light], [0.0, 0.0, 1.0, 1.0, 0.0])
     np.testing.assert_array_equal(made.x1[:, light], [0.0, 1.0, 1.0, 0.0, 0.0])
+
+
+def test_slight_corners_are_gone_over(table: Table) -> None:
+    gentle = replace(DAY_LIGHT, gentle=True)
+    made = timeline(table, forcings={**AIR, "light": gentle}, events=[], records=[])
+    assert list(made.keep_step) == [BEGIN, PASS, PASS, PASS, PASS]
 
 
 def test_steps_hold_from_their_time_on(table: Table) -> None:

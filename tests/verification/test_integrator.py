@@ -174,6 +174,26 @@ def test_error_follows_the_tolerance() -> None:
     assert errors[2] < 2e-6
 
 
+@pytest.mark.parametrize("tolerance", [1e-3, 1e-5, 1e-7])
+def test_records_inside_a_step_are_as_good_as_its_end(tolerance: float) -> None:
+    kit = built(pond)
+    series = {"light": DAY_LIGHT, "warmth": constant(0.5)}
+    often = np.arange(1, 200) / 200.0
+
+    def found(records: Array, accuracy: float) -> Trajectory:
+        schedule = build_schedule(kit.kernel.table, 0.0, 1.0, series, [], records)
+        return run_ensemble(
+            kit.kernel, schedule, kit.states(START), kit.parameters(PARAMETERS),
+            outputs=kit.kernel.table.states, tolerance=accuracy, max_steps=10**6,
+        )  # fmt: skip
+
+    run, exact = found(often, tolerance), found(often, 1e-10)
+    assert run.steps[0, 0] < len(often) or tolerance < 1e-5, "most records lie inside steps"
+    np.testing.assert_allclose(run.end, found(np.array([]), tolerance).end, rtol=1e-12)
+    size = kit.kernel.table.typical[:, None] + np.abs(exact.values)
+    assert np.max(np.abs(run.values - exact.values) / size) < 5.0 * tolerance
+
+
 # -- positivity and conservation -------------------------------------------------
 
 

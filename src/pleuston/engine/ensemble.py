@@ -17,6 +17,8 @@ from pleuston.engine.schedule import Schedule
 INTERACTIVE = 1e-2
 DEFAULT = 1e-3
 TIGHT = 3e-4
+FIRST_STEP = 4.0 / 1440.0
+"""Of a span after a switch or a jump [d]: four minutes."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +72,7 @@ def run_ensemble(
     kernel: Kernel, schedule: Schedule, y_start: Array, parameters: Array, *,
     outputs: Sequence[str], scale: float = 1.0, tolerance: float = DEFAULT,
     extents: bool = False, threads: int | None = None, control: Control | None = None,
-    h_first: float = 1.0 / 1440.0, h_max: float = 0.125, max_steps: int = 20000,
+    h_first: float = FIRST_STEP, h_max: float = 0.125, max_steps: int = 20000,
 ) -> Trajectory:  # fmt: skip
     """Run members (rows of y_start and parameters) through a schedule.
 

@@ -181,7 +181,7 @@ def room_temperature(record: Record, clock: Clock, end: float) -> Series:
             times.append(day)
             values.append(float(np.interp(day, *means)) + ROOM_WAVE * wave)
     order = np.argsort(times)
-    return Series(np.array(times)[order], np.array(values)[order], linear=True)
+    return Series(np.array(times)[order], np.array(values)[order], linear=True, gentle=True)
 
 
 def _room_means(record: Record, clock: Clock) -> tuple[np.ndarray, np.ndarray]:

@@ -7,16 +7,23 @@ keeps what can't be negative from falling below zero.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from types import ModuleType
 from typing import Any
 
 import numpy as np
 
 from pleuston.base.errors import EngineError
-from pleuston.engine.ensemble import DEFAULT, Control, Trajectory, check_members, in_lanes
+from pleuston.engine.ensemble import (
+    DEFAULT,
+    FIRST_STEP,
+    Control,
+    Trajectory,
+    check_members,
+    in_lanes,
+)
 from pleuston.engine.kernel import LANES, Array, Table
-from pleuston.engine.schedule import Schedule
+from pleuston.engine.schedule import LAND, PASS, Schedule
 
 GAMMA = 0.43586652150845900
 A = (
@@ -34,6 +41,16 @@ GAMMAS = (
 B = np.array([0.24212380706095346, -1.2232505839045147, 1.5452602553351020, 0.43586652150845900])
 B_LOWER = np.array([0.37810903145819369, -0.096042292212423178, 0.5, 0.21793326075422950])
 C = (0.0, 0.87173304301691801, 0.73157995778885238, 1.0)
+INSIDE = np.array([
+    [1.0564298455794094, -1.3864882699759573, 0.5721822314575016],
+    [2.296429974281067, -8.262611700275677, 4.742931142090097],
+    [-1.307599564525376, 7.250979895056055, -4.398120075195578],
+    [-1.045260255335102, 2.398120075195581, -0.9169932983520199],
+])  # fmt: skip
+"""Weights of the stages at a share u of a step, on u, u^2 and u^3; at u = 1 they are B."""
+GROWTH = 4.0
+Take = Callable[[int, Array, Array], None]
+"""Takes the record at the start of a segment, of some states and extents."""
 OK, TOO_MANY_STEPS, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2, 3
 COLD, WARM, OBSERVING = 16, 3, 8
 SMALLEST = 1e-9
@@ -96,14 +113,17 @@ class Block:
         self.low = np.full((len(table.tracked), self.lanes), np.inf)
         self.high = -self.low
         self.status = np.zeros(self.lanes, dtype=np.int32)
-        self.steps = np.zeros(3, dtype=np.int64)
         self.last = h_first
+        self.steps = np.zeros(3, dtype=np.int64)
 
     # -- evaluations ------------------------------------------------------------
 
-    def forcing(self, segment: int, t: float) -> Array:
-        """Forcings at a time of a segment."""
+    def forcing(self, segment: int, t: float, last: int | None = None) -> Array:
+        """Forcings at a time after the start of a segment, before that of the last."""
         s = self.schedule
+        end = segment + 1 if last is None else last
+        while segment + 1 < end and t > s.times[segment + 1]:
+            segment += 1
         a, b = s.times[segment], s.times[segment + 1]
         f = (t - a) / (b - a)
         return np.asarray(s.x0[segment] * (1.0 - f) + s.x1[segment] * f)
@@ -136,7 +156,9 @@ class Block:
 
     # -- one step -----------------------------------------------------------------
 
-    def stages(self, segment: int, t: float, h: float, first: Array, jac: Array) -> Array:
+    def stages(
+        self, span: tuple[int, int], t: float, h: float, first: Array, jac: Array
+    ) -> Array:
         """Rates of the rows at the four stages, (4, rows, lanes)."""
         matrix, fast = self.eq.rows, self.eq.fast
         system = np.eye(len(fast)) - GAMMA * h * (matrix[:, fast].T @ jac)
@@ -148,7 +170,7 @@ class Block:
             else:
                 z = self.y + h * sum(a * k for a, k in zip(A[i], changes, strict=True))
                 z[self.eq.floored] = np.maximum(z[self.eq.floored], 0.0)
-                rate, _ = self.rates(z, self.forcing(segment, t + C[i] * h), WARM)
+                rate, _ = self.rates(z, self.forcing(span[0], t + C[i] * h, span[1]), WARM)
             if len(fast):
                 if i > 0:
                     past: Any = sum(g * k[fast] for g, k in zip(GAMMAS[i], changes, strict=True))
@@ -177,8 +199,8 @@ class Block:
                 break
         return np.asarray(xi)
 
-    def accept(self, xi: Array) -> None:
-        """Take a step of some extents."""
+    def accept(self, xi: Array) -> tuple[Array, np.ndarray]:
+        """Take a step of some extents; gives those taken, and which lanes were limited."""
         below = (self.y + self.eq.rows.T @ xi < 0.0)[self.eq.floored].any(axis=0)
         for lane in np.flatnonzero(below):
             xi[:, lane] = self.limit(int(lane), xi[:, lane])
@@ -188,6 +210,7 @@ class Block:
         self.extent[: len(xi)] += xi
         self.drop(~(np.abs(self.y) < 1e300).all(axis=0) & (self.status == OK), NOT_FINITE)
         self.steps[0] += 1
+        return xi, below
 
     def tidy(self) -> None:
         """What is below nothing by rounding alone is nothing."""
@@ -204,14 +227,15 @@ class Block:
         ranked = np.where(np.isnan(of), np.inf, of)
         return int(np.argmax(np.where(self.status == OK, ranked, -np.inf)))
 
-    # -- segments -----------------------------------------------------------------
+    # -- spans --------------------------------------------------------------------
 
-    def segment(self, number: int) -> None:
-        """Step through one segment and land on its end."""
+    def span(self, number: int, last: int, take: Take) -> None:
+        """Step from the start of a segment to that of another, taking records on the way."""
         times = self.schedule.times
-        end, t, left = times[number + 1], float(times[number]), times[number + 1] - times[number]
-        kept = bool(self.schedule.keep_step[number])
+        end, t, left = times[last], float(times[number]), times[last] - times[number]
+        kept = self.schedule.keep_step[number] == LAND
         h, passes = (self.last, WARM) if kept else (self.h_first, COLD)
+        ahead = number + 1
         tries, blame = 0, np.zeros(self.lanes)
         first: Array | None = None
         while left > 0.0 and (self.status == OK).any():
@@ -220,30 +244,57 @@ class Block:
                 self.drop(np.arange(self.lanes) == self.worst(blame), TOO_MANY_STEPS)
                 tries, h, first = 0, self.h_first, None
                 continue
-            h = min(h, self.h_max)
-            wanted = h
+            wanted = h = min(h, self.h_max)
             h = left if h >= left * 0.999 else min(h, 0.5 * left)
             if first is None:
-                first, jac = self.rates_jacobian(self.forcing(number, t), passes)
+                number = self.reached(number, last, t)
+                first, jac = self.rates_jacobian(self.forcing(number, t, last), passes)
                 passes = WARM
-            found = self.stages(number, t, h, first, jac)
+            found = self.stages((number, last), t, h, first, jac)
             error, guilty, broken = self.error(h * np.tensordot(B - B_LOWER, found, 1))
             blame[guilty] += 1
+            growth = 0.9 * float(np.cbrt(1.0 / error)) if error > 0.0 else GROWTH
+            growth = min(GROWTH, max(0.2, growth))
             if error > 1.0:
                 self.steps[1] += 1
-                h *= max(0.2, 0.9 * float(np.cbrt(1.0 / error)))
+                h *= growth
                 if h < SMALLEST:
                     code = NOT_FINITE if broken else STEP_TOO_SMALL
                     self.drop(np.arange(self.lanes) == guilty, code)
                     h, first = self.h_first, None
                 continue
-            self.accept(h * np.tensordot(B, found, 1))
+            before = self.y
+            xi, limited = self.accept(h * np.tensordot(B, found, 1))
             left -= h
             t = end - left
-            grow = 0.9 * float(np.cbrt(1.0 / error)) if error > 0.0 else 4.0
-            grow = min(4.0, max(0.2, grow))
-            h = wanted if h < wanted and h * grow < wanted else h * grow
+            ahead = self.inside(ahead, last, t, h, before, found, xi, limited, take)
+            h = wanted if h < wanted and h * growth < wanted else h * growth
             self.last, first = h, None
+
+    def reached(self, number: int, last: int, t: float) -> int:
+        """The segment that a time lies in."""
+        while number + 1 < last and t >= self.schedule.times[number + 1]:
+            number += 1
+        return number
+
+    def inside(
+        self, ahead: int, last: int, t: float, h: float, before: Array, found: Array, xi: Array,
+        limited: np.ndarray, take: Take,
+    ) -> int:  # fmt: skip
+        """Take the records inside a step; gives the first segment that starts after it."""
+        times, rows = self.schedule.times, len(xi)
+        while ahead < last and times[ahead] <= t and (self.status == OK).any():
+            if self.schedule.record_at[ahead] >= 0:
+                u = max(0.0, 1.0 - (t - times[ahead]) / h)
+                weights = h * u * (INSIDE[:, 0] + u * (INSIDE[:, 1] + u * INSIDE[:, 2]))
+                so_far = np.where(limited, u * xi, np.tensordot(weights, found, 1))
+                y = before + self.eq.rows.T @ so_far
+                y[self.eq.floored] = np.maximum(y[self.eq.floored], 0.0)
+                extent = self.extent.copy()
+                extent[:rows] += so_far - xi
+                take(ahead, y, extent)
+            ahead += 1
+        return ahead
 
     def error(self, extents: Array) -> tuple[float, int, bool]:
         """The worst lane's error in tolerances, which lane that is, and whether it is NaN."""
@@ -262,19 +313,19 @@ class Block:
         self.extent[len(self.eq.rows) + np.array(moves)] += amounts
         self.tidy()
 
-    def observe(self, number: int, output: np.ndarray) -> Array:
-        """The chosen outputs at the start of a segment (or the end of the last)."""
-        table = self.eq.table
+    def observe(self, number: int, y: Array, output: np.ndarray) -> tuple[Array, Array]:
+        """The chosen outputs and the tracked quantities of some states where a segment starts."""
+        table, kept = self.eq.table, self.h.copy()
         x = self.forcing(min(number, len(self.schedule.x0) - 1), self.schedule.times[number])
         observed = self.call(
-            self.eq.module.observe, len(table.observed), self.y, x, self.no_arguments, OBSERVING
+            self.eq.module.observe, len(table.observed), y, x, self.no_arguments, OBSERVING
         )
-        if len(table.tracked):
-            self.note(self.rates(self.y, x, OBSERVING)[1])
-        lost = self.status != OK
-        for values in (observed, self.low, self.high, self.extent):
-            values[:, lost] = np.nan
-        return np.asarray(observed[output])
+        tracked = self.rates(y, x, OBSERVING)[1] if len(table.tracked) else self.low
+        self.note(tracked)
+        self.h = kept  # what is recorded must not change how the run goes on
+        for values in (observed, self.low, self.high):
+            values[:, self.status != OK] = np.nan
+        return np.asarray(observed[output]), tracked
 
 
 def _times(jac: Array, v: Array) -> Array:
@@ -285,7 +336,7 @@ def _times(jac: Array, v: Array) -> Array:
 def run_ensemble_numpy(
     module: ModuleType, table: Table, schedule: Schedule, y_start: Array, parameters: Array, *,
     outputs: Sequence[str], scale: float = 1.0, tolerance: float = DEFAULT,
-    extents: bool = False, control: Control | None = None, h_first: float = 1.0 / 1440.0,
+    extents: bool = False, control: Control | None = None, h_first: float = FIRST_STEP,
     h_max: float = 0.125, max_steps: int = 20000, lanes: int = LANES,
 ) -> Trajectory:  # fmt: skip
     """Run members through a schedule without a compiled kernel.
@@ -327,22 +378,32 @@ def _through(
     values = np.full((records, len(output), block.lanes), np.nan)
     low, high = (np.full((records, *block.low.shape), np.nan) for _ in range(2))
     extents = np.full((records, *block.extent.shape), np.nan)
-    segments = len(schedule.times) - 1
-    for i in range(segments + 1):
-        at = schedule.record_at[i]
-        if at >= 0:
-            values[at] = block.observe(i, output)
-            low[at], high[at], extents[at] = block.low, block.high, block.extent
-            block.low = np.full_like(block.low, np.inf)
-            block.high = -block.low
+
+    def take(number: int, y: Array, extent: Array) -> None:
+        at = schedule.record_at[number]
+        values[at], tracked = block.observe(number, y, output)
+        low[at], high[at] = block.low, block.high
+        extents[at] = np.where(block.status == OK, extent, np.nan)
+        inside = y is not block.y
+        block.low = tracked.copy() if inside else np.full_like(block.low, np.inf)
+        block.high = tracked.copy() if inside else -block.low
+
+    segments, i = len(schedule.times) - 1, 0
+    while True:
+        if schedule.record_at[i] >= 0:
+            take(i, block.y, block.extent)
         if i == segments:
             break
         x = block.forcing(i, schedule.times[i])
         for j in range(schedule.jump_first[i], schedule.jump_first[i + 1]):
             block.jump(int(schedule.jump_kind[j]), schedule.jump_args[j], x)
-        block.segment(i)
+        after = i + 1
+        while after < segments and schedule.keep_step[after] == PASS:
+            after += 1
+        block.span(i, after, take)
+        i = after
         if control is not None and control.cancelled:
             raise EngineError("the run was cancelled", where="the ensemble", remedy="Start again")
         if control is not None and control.progress is not None:
-            control.progress((number + (i + 1) / segments) / blocks)
+            control.progress((number + i / segments) / blocks)
     return values, low, high, extents

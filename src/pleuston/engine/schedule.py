@@ -1,4 +1,8 @@
-"""The timeline of a run: segments, forcings, jumps and records, landed on exactly."""
+"""The timeline of a run: segments, forcings, jumps and records.
+
+Steps land on switches, jumps and corners of forcings. They go over records, which are read
+off inside a step.
+"""
 
 from __future__ import annotations
 
@@ -13,11 +17,15 @@ from pleuston.engine.kernel import Array, Table
 
 @dataclass(frozen=True)
 class Series:
-    """A forcing over time: values at times [d]; steps, or straight lines between them."""
+    """A forcing over time: values at times [d]; steps, or straight lines between them.
+
+    gentle: the corners between the lines are slight, so that steps may go over them.
+    """
 
     times: Array
     values: Array
     linear: bool = False
+    gentle: bool = False
 
     def before_after(self, start: Array, end: Array) -> tuple[Array, Array]:
         """Values just after each start and just before each end (the segments' two ends)."""
@@ -28,6 +36,10 @@ class Series:
             )
         at = np.clip(np.searchsorted(self.times, start, side="right") - 1, 0, None)
         return self.values[at], self.values[at]
+
+
+BEGIN, PASS, LAND = 0, 1, 2
+"""Land there and begin with a small step; go over it; land there and keep the step."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +53,10 @@ class Event:
 
 @dataclass(frozen=True)
 class Schedule:
-    """Arrays of a timeline as the kernel reads them."""
+    """Arrays of a timeline as the kernel reads them.
+
+    keep_step: how steps meet the start of each segment, one of BEGIN, PASS and LAND.
+    """
 
     times: Array
     x0: Array
@@ -95,8 +110,10 @@ def build_schedule(
             args[n, table.at("argument", name)] = value
     record_at = np.full(len(times), -1, dtype=np.int32)
     record_at[np.searchsorted(times, wanted)] = np.arange(len(wanted), dtype=np.int32)
-    keep = ~np.isin(times[:-1], hard_times)
-    keep[0] = False
+    corners = [s.times for s in forcings.values() if s.linear and not s.gentle]
+    keep = np.where(np.isin(times[:-1], np.concatenate([[], *corners])), LAND, PASS)
+    keep[np.isin(times[:-1], hard_times)] = BEGIN
+    keep[0] = BEGIN
     return Schedule(
         times, x0, x1,
         np.searchsorted(at, np.arange(len(times) + 1)).astype(np.int32),

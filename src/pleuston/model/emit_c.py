@@ -19,7 +19,7 @@ PLAIN = {
     "exp": "power_of_e({0})", "log": "log_of({0})", "maximum": "most({0}, {1})",
     "minimum": "least({0}, {1})",
 }  # fmt: skip
-SEGMENT = 120
+SEGMENT = 100000
 LOOP = "  LANES {\n"
 
 

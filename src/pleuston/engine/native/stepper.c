@@ -12,8 +12,13 @@
 #include KERNEL
 
 #define N_EXT (NR + NM)
+#ifndef GROWTH
+#define GROWTH 4.0 /* most that a step may be longer than the last */
+#endif
 #define EACH(i, n) for (int i = 0; i < (n); ++i)
 
+/* Land and begin with a small step; go over; land and keep the step. */
+enum { BEGIN = 0, PASS = 1, LAND = 2 };
 enum { OK = 0, TOO_MANY_STEPS = 1, STEP_TOO_SMALL = 2, NOT_FINITE = 3, CANCELLED = 4 };
 
 static const double G = 0.43586652150845900;
@@ -24,6 +29,13 @@ static const double B[4] = {0.24212380706095346, -1.2232505839045147, 1.54526025
 static const double E[4] = {0.24212380706095346 - 0.37810903145819369, -1.2232505839045147 + 0.096042292212423178,
                             1.5452602553351020 - 0.5, 0.43586652150845900 - 0.21793326075422950};
 static const double C[4] = {0.0, 0.87173304301691801, 0.73157995778885238, 1.0};
+/* Weights of the stages at a share u of a step: the sum of D[i][j] u^(j+1). Order 3 with the
+ * whole Jacobian, 2 with a part of it; at u = 1 they are B. */
+static const double D[4][3] = {
+    {1.0564298455794094, -1.3864882699759573, 0.5721822314575016},
+    {2.296429974281067, -8.262611700275677, 4.742931142090097},
+    {-1.307599564525376, 7.250979895056055, -4.398120075195578},
+    {-1.045260255335102, 2.398120075195581, -0.9169932983520199}};
 
 typedef struct {
   double tol, h_first, h_max;
@@ -35,7 +47,7 @@ typedef struct {
   const int32_t *jump_kind;   /* [jumps] */
   const double *jump_args;    /* [jumps][NA] */
   const int32_t *record_at;   /* [segments+1] record taken at the start of segment i, or -1 */
-  const int32_t *keep_step;   /* [segments] 1 = nothing happened, go on with the last step size */
+  const int32_t *keep_step;   /* [segments] how steps meet its start: BEGIN, PASS or LAND */
   const int32_t *output;      /* [outputs] positions in the observed list */
   const double *scale;        /* [NS] typical amounts of this tank */
   const double *y_start;      /* [blocks][NS][L] */
@@ -58,11 +70,14 @@ typedef struct {
   double first[(NR + 1) * L], r[4][(NR + 1) * L], xi[(NR + 1) * L];
   double jac[(NJ + 1) * L], a[(NAF + 1) * L], m[(NLU + 1) * L], v[(NF + 1) * L], t[(NT + 1) * L], mv[(NMJ + 1) * L];
   double extent[N_EXT * L], low[(NT + 1) * L], high[(NT + 1) * L], x[(NX + 1) * L], o[(NO + 1) * L];
-  int status[L];
+  double then[NS * L], reach[N_EXT * L];
+  int status[L], limited[L];
 } Work;
 
-/* Forcings are the same in all lanes; a loop-wide scalar would keep conditions on it scalar. */
-static void forcing(const Job *job, int64_t seg, double t, double *x) {
+/* Forcings at a time after the start of segment seg; the same in all lanes, but a loop-wide
+ * scalar would keep conditions on it scalar. */
+static void forcing(const Job *job, int64_t seg, int64_t last, double t, double *x) {
+  while (seg + 1 < last && t > job->times[seg + 1]) ++seg;
   const double a = job->times[seg], b = job->times[seg + 1];
   const double f = (b > a) ? (t - a) / (b - a) : 0.0;
   EACH(i, NX) {
@@ -189,7 +204,7 @@ static int take(Work *s, const Job *job, double h) {
     EACH(n, NS) least_left = least(ld(s->y + n * L + l) + ld(s->dy + n * L + l) - LOWEST[n], least_left);
     st(low + l, least_left);
   }
-  EACH(l, L) if (low[l] < 0.0) { limit_lane(s, l); limited++; }
+  EACH(l, L) if ((s->limited[l] = low[l] < 0.0)) { limit_lane(s, l); limited++; }
   if (limited) change_of(s->xi, s->dy);
   LANES {
     V nothing = all(0.0);
@@ -213,17 +228,71 @@ static void note_extremes(Work *s) {
   }
 }
 
-static void segment(Work *s, const Job *job, const double *p, int64_t seg, double *h_last, int64_t *steps) {
-  const double end = job->times[seg + 1];
-  double t = job->times[seg];
-  const double span = end - t;
-  if (span <= 0.0) return;
-  double h = job->keep_step[seg] ? *h_last : job->h_first;
-  int passes = job->keep_step[seg] ? 3 : 16;
-  int64_t tries = 0;
+/* Take a record of the states and extents given, at the start of a segment. */
+static void record(Work *s, const Job *job, const double *p, int64_t seg, int64_t block, const double *y, const double *extent) {
+  double kept[(NI + 1) * L]; /* what is recorded must not change how the run goes on */
+  memcpy(kept, s->H, sizeof kept);
+  const int64_t at = job->record_at[seg], lanes = job->blocks * L;
+  const int64_t in = (seg < job->segments) ? seg : seg - 1;
+  forcing(job, in, in + 1, job->times[seg], s->x);
+  observe(y, p, s->q, s->x, NULL, s->H, 8, s->w, s->o);
+  if (NT) {
+    rates(y, p, s->q, s->x, NULL, s->H, 8, s->w, s->first, s->t);
+    note_extremes(s);
+  }
+  EACH(l, L) {
+    const int64_t lane = block * L + l;
+    const double lost = (s->status[l] == OK) ? 0.0 : NAN;
+    EACH(i, job->outputs) job->out[(at * job->outputs + i) * lanes + lane] = s->o[job->output[i] * L + l] + lost;
+    if (job->low) EACH(i, NT) {
+      job->low[(at * NT + i) * lanes + lane] = s->low[i * L + l] + lost;
+      job->high[(at * NT + i) * lanes + lane] = s->high[i * L + l] + lost;
+    }
+    if (job->extents) EACH(i, N_EXT) job->extents[(at * N_EXT + i) * lanes + lane] = extent[i * L + l] + lost;
+  }
+  memcpy(s->H, kept, sizeof kept);
+  const int inside = y != s->y;
+  EACH(n, NT * L) {
+    s->low[n] = inside ? s->t[n] : INFINITY;
+    s->high[n] = inside ? s->t[n] : -INFINITY;
+  }
+}
+
+/* Records from segment `at` on that lie inside the step just taken, from h before to t; the
+ * states before it are in `then`. Gives the first segment that starts later. */
+static int64_t records_inside(Work *s, const Job *job, const double *p, int64_t at, int64_t last, int64_t block, double t, double h) {
+  for (; at < last && job->times[at] <= t; ++at) {
+    if (job->record_at[at] < 0) continue;
+    const double share = 1.0 - (t - job->times[at]) / h, u = (share < 0.0) ? 0.0 : share;
+    double d[4];
+    EACH(i, 4) d[i] = h * u * (D[i][0] + u * (D[i][1] + u * D[i][2]));
+    EACH(n, NS) EACH(l, L) {
+      const int i = n * L + l;
+      const double now = s->then[i] + d[0] * s->k[0][i] + d[1] * s->k[1][i] + d[2] * s->k[2][i] + d[3] * s->k[3][i];
+      const double y = s->limited[l] ? s->then[i] + u * (s->y[i] - s->then[i]) : now;
+      s->z[i] = (y < LOWEST[n]) ? LOWEST[n] : y;
+    }
+    if (job->extents) {
+      memcpy(s->reach, s->extent, sizeof s->reach);
+      EACH(n, NR) EACH(l, L) {
+        const int i = n * L + l;
+        const double now = d[0] * s->r[0][i] + d[1] * s->r[1][i] + d[2] * s->r[2][i] + d[3] * s->r[3][i];
+        s->reach[i] += (s->limited[l] ? u * s->xi[i] : now) - s->xi[i];
+      }
+    }
+    record(s, job, p, at, block, s->z, s->reach);
+  }
+  return at;
+}
+
+/* Step from the start of a segment to that of another, where something happens next. */
+static void span(Work *s, const Job *job, const double *p, int64_t seg, int64_t last, int64_t block, double *h_last, int64_t *steps) {
+  const double end = job->times[last];
+  const int kept = job->keep_step[seg] == LAND;
+  double t = job->times[seg], left = end - t, h = kept ? *h_last : job->h_first;
+  int passes = kept ? 3 : 16, fresh = 1;
+  int64_t tries = 0, ahead = seg + 1;
   double sum[L], blame[L] = {0};
-  int fresh = 1;
-  double left = span;
   while (left > 0.0) {
     if (++tries > job->max_steps) {
       drop(s, worst_lane(s, blame), TOO_MANY_STEPS);
@@ -236,7 +305,8 @@ static void segment(Work *s, const Job *job, const double *p, int64_t seg, doubl
     const double wanted = h;
     if (h >= left * 0.999) h = left; else if (h > 0.5 * left) h = 0.5 * left;
     if (fresh) {
-      forcing(job, seg, t, s->x);
+      while (seg + 1 < last && t >= job->times[seg + 1]) ++seg;
+      forcing(job, seg, last, t, s->x);
       rates_jacobian(s->y, p, s->q, s->x, NULL, s->H, passes, s->w, s->first, s->t, s->jac);
       fast_matrix(s->jac, s->a);
       note_extremes(s);
@@ -247,7 +317,7 @@ static void segment(Work *s, const Job *job, const double *p, int64_t seg, doubl
     for (int i = 0; i < 4; ++i) {
       if (i > 0) {
         stage_state(s, i, h);
-        forcing(job, seg, t + C[i] * h, s->x);
+        forcing(job, seg, last, t + C[i] * h, s->x);
       }
       stage(s, p, passes, i, h);
     }
@@ -255,10 +325,11 @@ static void segment(Work *s, const Job *job, const double *p, int64_t seg, doubl
     const int worst = worst_lane(s, sum);
     blame[worst] += 1.0;
     const double error = (sum[worst] < 1e12) ? sqrt(sum[worst]) : 1e6;
+    double f = (error > 0.0) ? 0.9 * cbrt(1.0 / error) : GROWTH;
+    f = (f > GROWTH) ? GROWTH : (f < 0.2) ? 0.2 : f;
     if (error > 1.0) {
       steps[1]++;
-      const double f = 0.9 * cbrt(1.0 / error);
-      h *= (f < 0.2) ? 0.2 : f;
+      h *= f;
       if (h < 1e-9) {
         drop(s, worst, (sum[worst] == sum[worst]) ? STEP_TOO_SMALL : NOT_FINITE);
         if (worst_lane(s, sum) < 0) return;
@@ -267,40 +338,16 @@ static void segment(Work *s, const Job *job, const double *p, int64_t seg, doubl
       }
       continue;
     }
+    memcpy(s->then, s->y, sizeof s->then);
     steps[2] += take(s, job, h);
     if (worst_lane(s, sum) < 0) return;
     steps[0]++;
     left -= h;
     t = end - left;
-    double f = (error > 0.0) ? 0.9 * cbrt(1.0 / error) : 4.0;
-    f = (f > 4.0) ? 4.0 : (f < 0.2) ? 0.2 : f;
-    *h_last = (h < wanted && h * f < wanted) ? wanted : h * f;
-    h = *h_last;
+    ahead = records_inside(s, job, p, ahead, last, block, t, h);
+    h = *h_last = (h < wanted && h * f < wanted) ? wanted : h * f;
     fresh = 1;
   }
-}
-
-static void record(Work *s, const Job *job, const double *p, int64_t seg, int64_t block) {
-  const int64_t at = job->record_at[seg], lanes = job->blocks * L;
-  if (at < 0) return;
-  forcing(job, (seg < job->segments) ? seg : seg - 1, job->times[seg], s->x);
-  observe(s->y, p, s->q, s->x, NULL, s->H, 8, s->w, s->o);
-  if (NT) {
-    rates(s->y, p, s->q, s->x, NULL, s->H, 8, s->w, s->first, s->t);
-    note_extremes(s);
-  }
-  EACH(l, L) if (s->status[l] != OK) {
-    EACH(i, NO) s->o[i * L + l] = NAN;
-    EACH(i, NT) s->low[i * L + l] = s->high[i * L + l] = NAN;
-    EACH(i, N_EXT) s->extent[i * L + l] = NAN;
-  }
-  EACH(i, job->outputs) EACH(l, L) job->out[(at * job->outputs + i) * lanes + block * L + l] = s->o[job->output[i] * L + l];
-  if (job->low) EACH(i, NT) EACH(l, L) {
-    job->low[(at * NT + i) * lanes + block * L + l] = s->low[i * L + l];
-    job->high[(at * NT + i) * lanes + block * L + l] = s->high[i * L + l];
-  }
-  if (job->extents) EACH(i, N_EXT) EACH(l, L) job->extents[(at * N_EXT + i) * lanes + block * L + l] = s->extent[i * L + l];
-  EACH(n, NT * L) { s->low[n] = INFINITY; s->high[n] = -INFINITY; }
 }
 
 static void run_block(Work *s, const Job *job, int64_t block) {
@@ -312,22 +359,24 @@ static void run_block(Work *s, const Job *job, int64_t block) {
   EACH(i, NI) EACH(l, L) s->H[i * L + l] = H_START[i];
   EACH(n, NT * L) { s->low[n] = INFINITY; s->high[n] = -INFINITY; }
   prepare(p, s->q);
-  double h = job->h_first;
   EACH(l, L) s->status[l] = OK;
-  for (int64_t seg = 0; seg <= job->segments; ++seg) {
-    record(s, job, p, seg, block);
+  double h = job->h_first;
+  int64_t next;
+  for (int64_t seg = 0; seg <= job->segments; seg = next) {
+    if (job->record_at[seg] >= 0) record(s, job, p, seg, block, s->y, s->extent);
     if (seg == job->segments) break;
-    forcing(job, seg, job->times[seg], s->x);
+    forcing(job, seg, seg + 1, job->times[seg], s->x);
     for (int j = job->jump_first[seg]; j < job->jump_first[seg + 1]; ++j)
       apply_jump(job->jump_kind[j], s->y, p, s->q, s->x, job->jump_args + (int64_t)j * NA, s->H, 16, s->w, s->mv, s->extent);
     if (job->jump_first[seg] < job->jump_first[seg + 1])
       EACH(n, NS) LANES st(s->y + n * L + l, on_floor(ld(s->y + n * L + l), n, job->scale[n]));
-    if (worst_lane(s, s->y) >= 0) segment(s, job, p, seg, &h, steps);
+    for (next = seg + 1; next < job->segments && job->keep_step[next] == PASS; ++next);
+    if (worst_lane(s, s->y) >= 0) span(s, job, p, seg, next, block, &h, steps);
     if (job->cancel && *job->cancel) {
       EACH(l, L) s->status[l] = CANCELLED;
       break;
     }
-    if (job->progress) __atomic_fetch_add(job->progress, 1, __ATOMIC_RELAXED);
+    if (job->progress) __atomic_fetch_add(job->progress, next - seg, __ATOMIC_RELAXED);
   }
   memcpy(job->y_end + block * NS * L, s->y, sizeof s->y);
   EACH(l, L) job->status[block * L + l] = s->status[l];
