@@ -10,6 +10,7 @@ typedef struct {
   const double *times, *x0, *x1, *p;
   double q[NQ * L], H[(NI + 1) * L], w[NW * L], r[(NR + 1) * L], t[(NT + 1) * L], z[NS * L];
   double x[NX + 1], m[(NMJ + 1) * L], extent[N_EXT * L];
+  int there; /* who is there, as the stepper sees it */
 } World;
 
 int64_t world_size(void) { return sizeof(World); }
@@ -41,7 +42,7 @@ void world_change(World *s, double t, const double *y, double *dy) {
   if (s->at < first_segment) { s->at = first_segment; }
   if (s->at >= last_segment) { s->at = last_segment - 1; EACH(i, NX) s->x[i] = s->x1[s->at * NX + i]; }
   EACH(n, NS) s->z[n] = (FLOORED[n] && y[n] < 0.0) ? 0.0 : y[n];
-  rates(s->z, s->p, s->q, s->x, NULL, s->H, 3, s->w, s->r, s->t);
+  rates(s->z, s->p, s->q, s->x, NULL, s->H, 3, s->w, s->r, s->t, s->there);
   change_of(s->r, dy);
 }
 
@@ -54,5 +55,9 @@ void world_jump(World *s, int kind, double t, const double *a, double *y) {
 void world_settle(World *s, double t, const double *y) {
   forcing_at(s, t);
   EACH(n, NS) s->z[n] = (FLOORED[n] && y[n] < 0.0) ? 0.0 : y[n];
-  rates(s->z, s->p, s->q, s->x, NULL, s->H, 16, s->w, s->r, s->t);
+  s->there = 0;
+  EACH(g, NG) for (int e = G_START[g]; e < G_START[g + 1]; ++e)
+    if (s->z[G_STATE[e]] != 0.0) s->there |= 1 << g;
+  memset(s->r, 0, sizeof s->r);
+  rates(s->z, s->p, s->q, s->x, NULL, s->H, 16, s->w, s->r, s->t, s->there);
 }

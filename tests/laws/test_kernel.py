@@ -8,7 +8,10 @@ import numpy as np
 import pytest
 
 import pleuston.model as model_package
+from pleuston.engine.ensemble import run_ensemble
 from pleuston.engine.kernel import LANES, Kernel, tank_kernel
+from pleuston.engine.numpy_stepper import run_ensemble_numpy
+from pleuston.engine.schedule import Event, build_schedule, constant
 from pleuston.model import kernel_numpy as twin
 from pleuston.model.build import generate
 
@@ -188,3 +191,47 @@ def test_twins_agree_where_water_has_no_buffer(kernel: Kernel) -> None:
     y, p, x, _ = arrays(shared)
     ph = kernel.observe(y, p, x)[:, tank().observed.index("ph")]
     assert ph == pytest.approx([w["ph"] for w in shared], abs=1e-9)
+
+
+@pytest.mark.parametrize("owner", tank().owners)
+def test_who_is_absent_can_be_left_out(owner: str) -> None:
+    """Rows of an owner without states, and their slopes by the states of others, are zero."""
+    none = dict.fromkeys(tank().states_of(owner), 0.0)
+    of = members(tuple(w.but(**none) for w in worlds(8)))
+    rows = [i for i, r in enumerate(tank().rows) if owner in r.name.split("_")]
+    assert len(rows) > 5
+    rates = twin_call("rates", of, len(tank().rows) + len(tank().tracked))
+    assert (rates[:, rows] == 0.0).all()
+    others = [i for i, n in enumerate(tank().fast) if n not in none]
+    entries = [k for k, (row, j) in enumerate(twin.JACOBIAN) if row in rows and j in others]
+    assert entries
+    assert (slopes(of)[:, entries] == 0.0).all()
+
+
+def test_who_comes_later_is_not_left_out(kernel: Kernel) -> None:
+    """A tank into which every kind of plant and animal is put, on both kernels."""
+    of = members(worlds(8))
+    y, p, x, _ = arrays(of)
+    for owner in tank().owners:
+        for state in tank().states_of(owner):
+            y[:, kernel.table.at("state", state)] = 0.0
+    plant = {f"plant_{n}": 20.0 for n in ("nitrogen", "phosphorus", "potassium")}
+    plant |= {"plant_carbon": 200.0, "plant_iron": 0.2, "plant_copper": 0.01, "plant_zinc": 0.03}
+    events = [
+        *(Event(0.1 * i, f"add_floater{i}", plant) for i in (1, 2, 3)),
+        Event(0.4, "add_fish", {"body_carbon": 40.0}),
+        Event(0.5, "die_fish", {"body_carbon": 40.0}),
+        Event(0.5, "add_shrimp", {"body_carbon": 40.0}),
+    ]  # fmt: skip
+    series = {n: constant(v) for n, v in zip(tank().forcings, x, strict=True)}
+    schedule = build_schedule(kernel.table, 0.0, 0.6, series, events, [0.6])
+    fast = run_ensemble(kernel, schedule, y, p, outputs=[], extents=True)
+    slow = run_ensemble_numpy(twin, kernel.table, schedule, y, p, outputs=[], extents=True)
+    assert fast.good.all()
+    np.testing.assert_array_equal(fast.steps, slow.steps)
+    size = kernel.table.typical + np.abs(slow.end)
+    assert (np.abs(fast.end - slow.end) <= 1e-8 * size).all()
+    for owner in tank().owners:
+        rows = [i for i, r in enumerate(tank().rows) if owner in r.name.split("_")]
+        assert fast.extents is not None
+        assert fast.extents[-1, rows].max() > 0.0, owner

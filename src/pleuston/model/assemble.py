@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -56,6 +56,14 @@ class Model:
     """Fast states that are implicit only in the rows that change them: the steep part of
     what they do is to themselves, and a column for all rows that read them would cost much."""
 
+    owners: tuple[str, ...] = ()
+    """Who may be absent. Their states and rows have their name as a word; the rows stand still
+    while all those states are zero, and no other row changes them: the kernel leaves them out."""
+
+    def states_of(self, owner: str) -> tuple[str, ...]:
+        """The states of one who may be absent."""
+        return tuple(n for n in self.states if owner in n.split("_"))
+
     @property
     def jumps(self) -> tuple[str, ...]:
         """Names of the jumps, in the order of their first move."""
@@ -102,7 +110,7 @@ def assemble(
     parameters: Iterable[str], forcings: Iterable[str] = (), arguments: Iterable[str] = (),
     fast: Iterable[str] = (), observed: Iterable[str] = (), tracked: Iterable[str] = (),
     families: Families | None = None, elements: Mapping[str, str] | None = None,
-    conserved: Iterable[str] = (), damped: Iterable[str] = (),
+    conserved: Iterable[str] = (), damped: Iterable[str] = (), owners: Sequence[str] = (),
 ) -> Model:  # fmt: skip
     """Expand the families, close every row and move, and resolve every name.
 
@@ -134,11 +142,26 @@ def assemble(
     strange = {t for s in kept.values() for t in s.holds} - set(conserved)
     if strange:
         raise ModelError(f"{sorted(strange)} are not conserved", where=name, remedy="Add them")
+    _check_owners(owners, kept, closed_rows)
     return Model(
         name, kept, known, implicit, {i.name: i.start for i in implicits}, closed_rows,
         closed_moves, tuple(sorted(used)), tuple(forcings), tuple(given), (*fast, *damped),
-        tuple(observed), tuple(tracked), tuple(conserved), tuple(damped),
+        tuple(observed), tuple(tracked), tuple(conserved), tuple(damped), tuple(owners),
     )  # fmt: skip
+
+
+def _check_owners(owners: Iterable[str], states: Iterable[str], rows: Iterable[Closed]) -> None:
+    """Refuse one who may be absent when a row of others changes its states."""
+    for owner in owners:
+        own = {n for n in states if owner in n.split("_")}
+        foreign = [
+            r.name for r in rows if own & set(r.coefficients) and owner not in r.name.split("_")
+        ]
+        if foreign or not own:
+            raise ModelError(
+                f"{foreign[0]} changes its states" if foreign else "it has no state",
+                where=f"{owner}, who may be absent", remedy="Take it off the list of owners",
+            )  # fmt: skip
 
 
 def _resolve(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 
-from pleuston.model.jacobian import System
+from pleuston.model.jacobian import ALL, System
 from pleuston.model.program import Program, depends, is_step
 from pleuston.model.trace import COMPARE, Node, reach
 
@@ -19,7 +19,6 @@ PLAIN = {
     "exp": "power_of_e({0})", "log": "log_of({0})", "maximum": "most({0}, {1})",
     "minimum": "least({0}, {1})",
 }  # fmt: skip
-SEGMENT = 100000
 LOOP = "  LANES {\n"
 
 
@@ -29,7 +28,10 @@ def number(value: float) -> str:
 
 
 class Writer:
-    """Writes the steps of one program, cut into loops that a compiler can vectorise."""
+    """Writes the steps of one program, several lanes at a time.
+
+    Steps that only one owner needs are left out while it is not there.
+    """
 
     def __init__(self, system: System, slots: Mapping[int, int]) -> None:
         self.system = system
@@ -56,6 +58,10 @@ class Writer:
             return f"ld(H+{index['implicit'][node.name]}*L+l)"
         return None
 
+    def _read(self, node: Node) -> str:
+        """How a value from outside the loop is read."""
+        return self.leaf(node) or f"ld(w+{self.scratch[node.index]}*L+l)"
+
     def expression(self, node: Node, name: Callable[[Node], str]) -> str:
         """The right-hand side of one step."""
         args = node.args
@@ -69,59 +75,60 @@ class Writer:
             return f"{TEST[node.op]}({self.condition(a, name)}, {self.condition(b, name)})"
         return f"{TEST[node.op]}({name(a)}, {name(b)})"
 
-    def loops(self, steps: list[Node], outputs: Iterable[tuple[str, Node]], keep: set[int]) -> None:
-        """Write steps as loops; values in `keep` or needed by a later loop go to scratch."""
-        steps = [s for s in steps if s.op not in BOOLEAN and s.index not in self.prepared]
-        targets: dict[int, list[str]] = {}
-        direct: list[tuple[str, Node]] = []
-        own = {s.index for s in steps}
-        for target, node in outputs:
-            if node.index in own:
-                targets.setdefault(node.index, []).append(target)
-            else:
-                direct.append((target, node))
-        pieces = [steps[i : i + SEGMENT] for i in range(0, len(steps), SEGMENT)] or [[]]
-        home = {s.index: i for i, piece in enumerate(pieces) for s in piece}
-        later = set(keep)
-        for i, piece in enumerate(pieces):
-            for step in piece:
-                later |= {a.index for a in _values(step) if home.get(a.index, i) != i}
-        for i, piece in enumerate(pieces):
-            self._loop(piece, targets, later, direct if i == len(pieces) - 1 else [])
-
-    def _loop(
-        self, piece: list[Node], targets: Mapping[int, list[str]], later: set[int],
-        direct: list[tuple[str, Node]],
+    def loop(
+        self, steps: list[Node], outputs: Iterable[tuple[str, Node]], keep: set[int],
+        owners: Mapping[int, int] | None = None,
     ) -> None:  # fmt: skip
+        """Write steps as a loop; values in `keep` go to scratch, those of owners into ifs."""
+        steps = [s for s in steps if s.op not in BOOLEAN and s.index not in self.prepared]
+        owners = owners or {}
+        targets: dict[int, list[str]] = {}
+        own = {s.index for s in steps}
+        direct = [(t, n) for t, n in outputs if n.index not in own]
+        for target, node in outputs:
+            targets.setdefault(node.index, []).append(target)
         local: dict[int, str] = {}
+        common = [s for s in steps if owners.get(s.index, ALL) == ALL]
+        body = self._block(common, targets, keep, local)
+        body.extend(f"    st({target}, {self._read(node)});\n" for target, node in direct)
+        for owner in sorted({*owners.values()} - {ALL}):
+            mine = [s for s in steps if owners.get(s.index, ALL) == owner]
+            inner = self._block(mine, targets, keep, dict(local))
+            body.append(f"    if (there & {1 << owner}) {{\n{''.join(inner)}    }}\n")
+        if body:
+            self.lines.append(LOOP + "".join(body) + "  }\n")
+
+    def _block(
+        self, steps: list[Node], targets: Mapping[int, list[str]], keep: set[int],
+        local: dict[int, str],
+    ) -> list[str]:  # fmt: skip
+        """Lines of some steps; `local` holds the names of values that are there already."""
         body: list[str] = []
 
         def name(node: Node) -> str:
-            text = self.leaf(node)
-            if node.op == "const" and text is not None:
-                return text
+            if node.op == "const":
+                return self._read(node)
             if node.index not in local:
-                if text is None:
-                    text = f"ld(w+{self.scratch[node.index]}*L+l)"
                 local[node.index] = f"n{len(local)}"
-                body.append(f"    const V {local[node.index]} = {text};\n")
+                body.append(f"    const V {local[node.index]} = {self._read(node)};\n")
             return local[node.index]
 
-        for step in piece:
+        for step in steps:
             text = self.expression(step, name)
             local[step.index] = f"n{len(local)}"
             body.append(f"    const V {local[step.index]} = {text};\n")
-            if step.index in later:
+            if step.index in keep:
                 self.scratch[step.index] = len(self.scratch)
                 body.append(f"    st(w+{self.scratch[step.index]}*L+l, {local[step.index]});\n")
             body.extend(
                 f"    st({t}, {local[step.index]});\n" for t in targets.get(step.index, ())
             )
-        body.extend(f"    st({target}, {name(node)});\n" for target, node in direct)
-        if body:
-            self.lines.append(LOOP + "".join(body) + "  }\n")
+        return body
 
-    def program(self, program: Program, outputs: list[tuple[str, Node]]) -> str:
+    def program(
+        self, program: Program, outputs: list[tuple[str, Node]],
+        owners: Mapping[int, int] | None = None,
+    ) -> str:  # fmt: skip
         """The body of a function that evaluates a program."""
         inner = {n.index for w in program.newton for n in w.body}
         needed = {
@@ -130,10 +137,10 @@ class Writer:
         after = {a.index for n in program.after for a in _values(n)} | {
             n.index for _, n in outputs
         }
-        self.loops(program.before, [], (needed | after) - inner)
+        self.loop(program.before, [], (needed | after) - inner)
         for newton in program.newton:
             self._newton(newton.root, newton.residual, newton.slope, newton.body)
-        self.loops(program.after, outputs, set())
+        self.loop(program.after, outputs, set(), owners)
         return "".join(self.lines)
 
     def _newton(self, root: Node, residual: Node, slope: Node, body: list[Node]) -> None:
@@ -145,8 +152,7 @@ class Writer:
         def name(node: Node) -> str:
             if node.index in local:
                 return local[node.index]
-            leaf = "h" if node is root else self.leaf(node)
-            return leaf or f"ld(w+{self.scratch[node.index]}*L+l)"
+            return "h" if node is root else self._read(node)
 
         for step in body:
             if step.op in BOOLEAN or step.index in self.prepared:
@@ -172,6 +178,16 @@ def _values(node: Node) -> list[Node]:
     return found
 
 
+def owners_of(program: Program, owner: Callable[[str], int]) -> dict[int, int]:
+    """Which owner alone needs a step, by the owners of the outputs; ALL where several do."""
+    found: dict[int, int] = {}
+    for key, node in program.outputs.items():
+        for n in reach([node]):
+            mine = owner(key)
+            found[n.index] = mine if found.get(n.index, mine) == mine else ALL
+    return found
+
+
 SIGNATURE = (
     "(const double *restrict y, const double *restrict p, const double *restrict q, "
     "const double *restrict x, const double *restrict a, double *restrict H, int passes, "
@@ -182,11 +198,11 @@ UNUSED = "  (void)y; (void)p; (void)q; (void)x; (void)a; (void)H; (void)passes; 
 
 def function(
     name: str, more: str, system: System, slots: Mapping[int, int], program: Program,
-    outputs: list[tuple[str, Node]], sizes: list[int],
+    outputs: list[tuple[str, Node]], sizes: list[int], owners: Mapping[int, int] | None = None,
 ) -> str:  # fmt: skip
     """One C function that evaluates a program into its outputs."""
     writer = Writer(system, slots)
-    body = writer.program(program, outputs)
+    body = writer.program(program, outputs, owners)
     sizes.append(len(writer.scratch))
     return f"static void {name}{SIGNATURE}{more}) {{\n{UNUSED}{body}}}\n\n"
 
@@ -195,7 +211,7 @@ def prepare_function(system: System, nodes: list[Node], slots: Mapping[int, int]
     """The C function that evaluates what depends on parameters alone."""
     writer = Writer(system, {})
     targets = [(f"q+{slots[n.index]}*L+l", n) for n in nodes if n.index in slots]
-    writer.loops([n for n in reach(nodes) if is_step(n)], targets, set())
+    writer.loop([n for n in reach(nodes) if is_step(n)], targets, set())
     scratch = max(1, len(writer.scratch))
     return (
         "static void prepare(const double *restrict p, double *restrict q) {\n"

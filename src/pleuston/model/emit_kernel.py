@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from pleuston.model.emit_c import LOOP, function, number, prepare_function, used_slots
-from pleuston.model.jacobian import System, lu_plan, matrix_terms, sparse
+from pleuston.model.emit_c import (
+    LOOP,
+    function,
+    number,
+    owners_of,
+    prepare_function,
+    used_slots,
+)
+from pleuston.model.jacobian import ALL, System, lu_plan, matrix_terms, sparse
 from pleuston.model.program import Program, prepared
+from pleuston.model.trace import Node
 
 Terms = dict[tuple[int, int], list[tuple[float, int]]]
 
@@ -13,7 +21,7 @@ def _array(kind: str, name: str, values: list[str]) -> str:
     return f"static const {kind} {name}[] = {{{', '.join(values) or '0'}}};\n"
 
 
-def _outputs(program: Program, letters: dict[str, str]) -> list[tuple[str, object]]:
+def _outputs(program: Program, letters: dict[str, str]) -> list[tuple[str, Node]]:
     return [(f"{letters[k[0]]}+{k[1:]}*L+l", n) for k, n in program.outputs.items()]
 
 
@@ -55,11 +63,12 @@ def _stage(system: System, terms: Terms, place: dict[tuple[int, int], int], firs
             if s in places:
                 per_fast.setdefault(places[s], []).append((float(c), f"ld({source}+{r}*L+l)"))
     more = "const double *restrict q, " if first else "const double *restrict a, "
-    more += "" if first else "const double *restrict v, "
+    more = "int there, " + more + ("" if first else "const double *restrict v, ")
     text = (
         f"static void {'first' if first else 'later'}_stage(double gh, const double *restrict j, "
         f"const double *restrict m, {more}double *restrict r) {{\n"
-        f"  (void)gh; (void)j; (void)m;{'' if first else ' (void)a; (void)v;'}\n" + LOOP
+        "  (void)gh; (void)j; (void)m; (void)there;"
+        f"{'' if first else ' (void)a; (void)v;'}\n" + LOOP
     )
     for i in range(len(fast)):
         text += f"    V b{i} = {_sum(per_fast.get(i, []))};\n"
@@ -74,9 +83,14 @@ def _stage(system: System, terms: Terms, place: dict[tuple[int, int], int], firs
     per_row: dict[int, str] = {}
     for k, (row, col) in enumerate(system.jacobian):
         per_row[row] = per_row.get(row, "") + f" + ld(j+{k}*L+l) * b{col}"
+    lines: dict[int, str] = {}
     for row in range(len(rows)) if first else sorted(per_row):
-        more = per_row.get(row, "")
-        text += f"    st(r+{row}*L+l, ld({source}+{row}*L+l){more});\n"
+        owner = system.owner(row)
+        lines[owner] = lines.get(owner, "") + (
+            f"    st(r+{row}*L+l, ld({source}+{row}*L+l){per_row.get(row, '')});\n"
+        )
+    text += "    READ_AGAIN;\n" + lines.pop(ALL, "")
+    text += "".join(f"    if (there & {1 << o}) {{\n{t}    }}\n" for o, t in lines.items())
     return text + "  }\n}\n\n"
 
 
@@ -150,15 +164,17 @@ def kernel_c(system: System, digest: str) -> str:
     letters = {"r": "r", "t": "t", "j": "j", "o": "o"}
     body = prepare_function(system, nodes, slots)
     for name, more, program in (
-        ("rates", ", double *restrict r, double *restrict t", system.rates),
+        ("rates", ", double *restrict r, double *restrict t, int there", system.rates),
         (
             "rates_jacobian",
-            ", double *restrict r, double *restrict t, double *restrict j",
+            ", double *restrict r, double *restrict t, double *restrict j, int there",
             system.rates_jacobian,
         ),
         ("observe", ", double *restrict o", system.observe),
     ):
-        body += function(name, more, system, slots, program, _outputs(program, letters), sizes)  # type: ignore[arg-type]
+        owners = owners_of(program, system.owner_of_output)
+        outputs = _outputs(program, letters)
+        body += function(name, more, system, slots, program, outputs, sizes, owners)
     terms = matrix_terms(system)
     matrix, place = _matrix(system, terms)
     body += _changes(system) + matrix
@@ -185,6 +201,7 @@ def _head(system: System, digest: str, sizes: dict[str, int]) -> str:
         ("NP", len(model.parameters)), ("NX", len(model.forcings)), ("NA", len(model.arguments)),
         ("NI", len(model.implicits)), ("NF", len(model.fast)), ("NO", len(model.observed)),
         ("NT", len(model.tracked)), ("NJ", len(system.jacobian)), *sizes.items(), ("NMJ", most),
+        ("NG", len(model.owners)),
     ):  # fmt: skip
         head += f"#define {macro} {count}\n"
     head += f'static const char KERNEL_HASH[] = "{digest}";\n'
@@ -195,6 +212,12 @@ def _head(system: System, digest: str, sizes: dict[str, int]) -> str:
     head += _array("double", "LOWEST", lowest)
     head += _array("double", "H_START", [number(v) for v in model.starts.values()])
     head += _array("int", "FAST", [str(system.index["state"][n]) for n in model.fast])
+    starts_of_owners, theirs = [0], list[str]()
+    for owner in model.owners:
+        theirs.extend(str(system.index["state"][n]) for n in model.states_of(owner))
+        starts_of_owners.append(len(theirs))
+    head += _array("int", "G_START", [str(n) for n in starts_of_owners])
+    head += _array("int", "G_STATE", theirs)
     head += _array("int", "S_START", [str(n) for n in starts])
     head += _array("int", "S_STATE", [str(s) for s, _ in flat])
     head += _array("double", "S_COEF", [number(float(c)) for _, c in flat])

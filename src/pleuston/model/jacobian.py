@@ -11,6 +11,9 @@ from pleuston.model.declare import Closed
 from pleuston.model.program import Program, plan
 from pleuston.model.trace import Node
 
+ALL = -1
+"""The owner of what is always needed."""
+
 
 @dataclass
 class System:
@@ -26,6 +29,19 @@ class System:
     jacobian: list[tuple[int, int]]
     """(row, position in the fast list) of each entry that is not zero."""
     entries: list[Node] = field(default_factory=list)
+
+    def owner(self, row: int) -> int:
+        """The number of the row's owner among those that may be absent; ALL if it has none."""
+        words = self.model.rows[row].name.split("_")
+        found = [i for i, owner in enumerate(self.model.owners) if owner in words]
+        return found[0] if len(found) == 1 else ALL
+
+    def owner_of_output(self, key: str) -> int:
+        """The same for an output of the rates or their derivatives: r<row>, j<entry>, t<n>."""
+        number = int(key[1:])
+        if key[0] == "j":
+            return self.owner(self.jacobian[number][0])
+        return self.owner(number) if key[0] == "r" else ALL
 
 
 def _index(names: Iterable[str]) -> dict[str, int]:

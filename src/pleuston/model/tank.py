@@ -39,6 +39,7 @@ FAST = (
 """States that change within minutes to hours: the solver treats them implicitly."""
 DAMPED = ("heat", "fish_gut_carbon", "shrimp_gut_carbon", "snails_gut_carbon")
 """States with a steep brake of their own: the thermostat, and hunger."""
+MAY_BE_ABSENT = ("floater1", "floater2", "floater3", "fish", "shrimp")
 OBSERVED = (
     "temperature", "water", "level_drop", "ammonium_concentration", "nitrite_concentration",
     "nitrate_concentration", "phosphate_concentration", "potassium_concentration",
@@ -83,4 +84,5 @@ def model() -> Model:
         elements=ELEMENTS,
         conserved=CONSERVED,
         damped=DAMPED,
+        owners=MAY_BE_ABSENT,
     )

@@ -39,6 +39,8 @@ typedef uint64_t U __attribute__((vector_size(8 * VL)));
 #endif
 
 #define LANES for (int l = 0; l < L; l += VL)
+/* Read memory again rather than keep what was read: there are more values than registers. */
+#define READ_AGAIN __asm__ volatile("" ::: "memory")
 #define FN static inline __attribute__((always_inline))
 
 #if VL == 1

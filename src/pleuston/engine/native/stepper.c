@@ -71,7 +71,7 @@ typedef struct {
   double jac[(NJ + 1) * L], a[(NAF + 1) * L], m[(NLU + 1) * L], v[(NF + 1) * L], t[(NT + 1) * L], mv[(NMJ + 1) * L];
   double extent[N_EXT * L], low[(NT + 1) * L], high[(NT + 1) * L], x[(NX + 1) * L], o[(NO + 1) * L];
   double then[NS * L], reach[N_EXT * L];
-  int status[L], limited[L];
+  int status[L], limited[L], there;
 } Work;
 
 /* Forcings at a time after the start of segment seg; the same in all lanes, but a loop-wide
@@ -90,9 +90,9 @@ static void forcing(const Job *job, int64_t seg, int64_t last, double t, double 
 static void stage(Work *s, const double *p, int passes, int i, double h) {
   double *r = s->r[i];
   if (i == 0) {
-    first_stage(G * h, s->jac, s->m, s->first, r);
+    first_stage(G * h, s->jac, s->m, s->there, s->first, r);
   } else {
-    rates(s->z, p, s->q, s->x, NULL, s->H, passes, s->w, r, s->t);
+    rates(s->z, p, s->q, s->x, NULL, s->H, passes, s->w, r, s->t, s->there);
     const double g1 = h * ((i == 1) ? G21 : (i == 2) ? G31 : G41), g2 = h * ((i == 2) ? G32 : G42);
     EACH(f, NF) LANES {
       const int at = FAST[f] * L + l;
@@ -101,7 +101,7 @@ static void stage(Work *s, const double *p, int passes, int i, double h) {
       if (i > 2) sum += h * G43 * ld(s->k[2] + at);
       st(s->v + f * L + l, sum);
     }
-    later_stage(G * h, s->jac, s->m, s->a, s->v, r);
+    later_stage(G * h, s->jac, s->m, s->there, s->a, s->v, r);
   }
   change_of(r, s->k[i]);
 }
@@ -237,7 +237,7 @@ static void record(Work *s, const Job *job, const double *p, int64_t seg, int64_
   forcing(job, in, in + 1, job->times[seg], s->x);
   observe(y, p, s->q, s->x, NULL, s->H, 8, s->w, s->o);
   if (NT) {
-    rates(y, p, s->q, s->x, NULL, s->H, 8, s->w, s->first, s->t);
+    rates(y, p, s->q, s->x, NULL, s->H, 8, s->w, s->first, s->t, s->there);
     note_extremes(s);
   }
   EACH(l, L) {
@@ -285,6 +285,18 @@ static int64_t records_inside(Work *s, const Job *job, const double *p, int64_t 
   return at;
 }
 
+/* See who is there: the rows of others stand still, and are zero from here on. */
+static void look_around(Work *s) {
+  int there = 0;
+  EACH(g, NG) for (int e = G_START[g]; e < G_START[g + 1]; ++e)
+    EACH(l, L) if (s->y[G_STATE[e] * L + l] != 0.0) there |= 1 << g;
+  if (there == s->there) return;
+  s->there = there;
+  memset(s->first, 0, sizeof s->first);
+  memset(s->r, 0, sizeof s->r);
+  memset(s->jac, 0, sizeof s->jac);
+}
+
 /* Step from the start of a segment to that of another, where something happens next. */
 static void span(Work *s, const Job *job, const double *p, int64_t seg, int64_t last, int64_t block, double *h_last, int64_t *steps) {
   const double end = job->times[last];
@@ -307,7 +319,7 @@ static void span(Work *s, const Job *job, const double *p, int64_t seg, int64_t 
     if (fresh) {
       while (seg + 1 < last && t >= job->times[seg + 1]) ++seg;
       forcing(job, seg, last, t, s->x);
-      rates_jacobian(s->y, p, s->q, s->x, NULL, s->H, passes, s->w, s->first, s->t, s->jac);
+      rates_jacobian(s->y, p, s->q, s->x, NULL, s->H, passes, s->w, s->first, s->t, s->jac, s->there);
       fast_matrix(s->jac, s->a);
       note_extremes(s);
       fresh = 0;
@@ -361,6 +373,7 @@ static void run_block(Work *s, const Job *job, int64_t block) {
   prepare(p, s->q);
   EACH(l, L) s->status[l] = OK;
   double h = job->h_first;
+  s->there = -1;
   int64_t next;
   for (int64_t seg = 0; seg <= job->segments; seg = next) {
     if (job->record_at[seg] >= 0) record(s, job, p, seg, block, s->y, s->extent);
@@ -371,6 +384,7 @@ static void run_block(Work *s, const Job *job, int64_t block) {
     if (job->jump_first[seg] < job->jump_first[seg + 1])
       EACH(n, NS) LANES st(s->y + n * L + l, on_floor(ld(s->y + n * L + l), n, job->scale[n]));
     for (next = seg + 1; next < job->segments && job->keep_step[next] == PASS; ++next);
+    look_around(s);
     if (worst_lane(s, s->y) >= 0) span(s, job, p, seg, next, block, &h, steps);
     if (job->cancel && *job->cancel) {
       EACH(l, L) s->status[l] = CANCELLED;
@@ -397,7 +411,7 @@ void pleuston_rates(const double *y, const double *p, const double *x, double *H
   static _Thread_local double q[NQ * L], w[NW * L], lanes[(NX + 1) * L], t[(NT + 1) * L];
   prepare(p, q);
   spread(x, lanes);
-  rates(y, p, q, lanes, NULL, H, passes, w, r, t);
+  rates(y, p, q, lanes, NULL, H, passes, w, r, t, ~0);
   change_of(r, dy);
 }
 
@@ -412,7 +426,7 @@ void pleuston_jacobian(const double *y, const double *p, const double *x, double
   static _Thread_local double q[NQ * L], w[NW * L], lanes[(NX + 1) * L], t[(NT + 1) * L];
   prepare(p, q);
   spread(x, lanes);
-  rates_jacobian(y, p, q, lanes, NULL, H, passes, w, r, t, j);
+  rates_jacobian(y, p, q, lanes, NULL, H, passes, w, r, t, j, ~0);
 }
 
 void pleuston_jump(int kind, double *y, const double *p, const double *x, const double *a, double *H, double *extent) {
