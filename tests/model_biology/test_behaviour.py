@@ -53,10 +53,10 @@ def test_every_group_grows_in_a_lit_tank(group: str) -> None:
 
 def test_a_mat_kept_young_wastes_less() -> None:
     """Weekly harvests to a thin cover: less of each gram grown dies of age."""
-    base = {"days": 56, "celsius": 25.0, "light": 100.0, "hours": 10.0, "litres": 5e3}
+    base = {"days": 28, "celsius": 25.0, "light": 100.0, "hours": 10.0, "litres": 5e3}
     taken = tuple(
         Event(7.0 * week, "harvest_floater1", {"harvest_grams": 0.0, "harvest_cover": 0.5})
-        for week in range(1, 8)
+        for week in range(1, 4)
     )
     stagnant = run(Vessel(dry=40.0, **base), FRESH, extents=True)  # type: ignore[arg-type]
     young = run(Vessel(dry=7.0, events=taken, **base), FRESH, extents=True)  # type: ignore[arg-type]
@@ -134,7 +134,7 @@ def _fed(days: int, **amounts: float) -> Trajectory:
 
 
 def test_all_nitrogen_of_the_feed_is_found_again() -> None:
-    days, start = 20, 100.0 * BODY_N + 30.0 * BODY_N + 20.0 * BODY_N + 72.0 * MICROBE_N
+    days, start = 6, 100.0 * BODY_N + 30.0 * BODY_N + 20.0 * BODY_N + 72.0 * MICROBE_N
     result = _fed(days)
     bodies = sum(_end(result, f"{a}_body") for a in ("fish", "shrimp", "snails")) * BODY_N
     guts = sum(_end(result, f"{a}_gut_nitrogen") for a in ("fish", "shrimp", "snails"))
@@ -163,11 +163,11 @@ def test_ammonium_peaks_hours_after_a_meal() -> None:
 def test_hungry_animals_lose_mass() -> None:
     forced = {"lid_openness": 1.0, "flow_level": 1.0}
     v = Vessel(
-        days=20, dry=0.0, litres=30.0, area=0.1, amounts={"fish_body": 100.0}, forcings=forced
+        days=8, dry=0.0, litres=30.0, area=0.1, amounts={"fish_body": 100.0}, forcings=forced
     )
-    hungry, fed = _end(run(v), "fish_body"), _end(_fed(20), "fish_body")
-    assert 40.0 < hungry < 90.0
-    assert fed > hungry + 10.0
+    hungry, fed = _end(run(v), "fish_body"), _end(_fed(8), "fish_body")
+    assert 70.0 < hungry < 95.0
+    assert fed > hungry + 5.0
 
 
 def test_bacteria_turn_ammonium_to_nitrate_only_with_oxygen() -> None:
