@@ -16,8 +16,8 @@ from pleuston.engine.kernel import Array
 
 EQUAL = 1e-3
 """Accuracy at which solvers are compared: root mean square error of the worst state."""
-OURS = (1e-2, 3e-3, 1e-3, 3e-4, 1e-4, 3e-5, 1e-5)
-THEIRS = (1e-3, 1e-4, 1e-5, 1e-6)
+OURS = (1e-2, 1e-3, 3e-4, 1e-4, 5e-5, 3e-5, 1e-5)
+THEIRS = (1e-3, 3e-4, 1e-4, 3e-5, 1e-5, 3e-6)
 REFERENCE = 1e-10
 
 

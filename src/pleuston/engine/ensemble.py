@@ -16,9 +16,15 @@ from pleuston.engine.schedule import Schedule
 
 INTERACTIVE = 1e-2
 DEFAULT = 1e-3
-TIGHT = 3e-4
-FIRST_STEP = 4.0 / 1440.0
-"""Of a span after a switch or a jump [d]: four minutes."""
+TIGHT = 1e-4
+FIRST_STEP = 8.0 / 1440.0
+"""Of a span after a switch or a jump [d]: eight minutes."""
+
+
+def longest_step(tolerance: float) -> float:
+    """Longest step [d]: two hours, as thresholds (lime settles) could be passed unseen in
+    more; three where a hundredth is good enough."""
+    return 1.0 / 12.0 if tolerance <= DEFAULT else 0.125
 
 
 @dataclass(frozen=True)
@@ -72,7 +78,7 @@ def run_ensemble(
     kernel: Kernel, schedule: Schedule, y_start: Array, parameters: Array, *,
     outputs: Sequence[str], scale: float = 1.0, tolerance: float = DEFAULT,
     extents: bool = False, threads: int | None = None, control: Control | None = None,
-    h_first: float = FIRST_STEP, h_max: float = 0.125, max_steps: int = 20000,
+    h_first: float = FIRST_STEP, h_max: float | None = None, max_steps: int = 20000,
 ) -> Trajectory:  # fmt: skip
     """Run members (rows of y_start and parameters) through a schedule.
 
@@ -85,7 +91,8 @@ def run_ensemble(
     held = _buffers(kernel.table, schedule, y_start, parameters, outputs, scale, extents)
     job = kernel.job(
         {
-            "tol": tolerance, "h_first": h_first, "h_max": h_max, "max_steps": max_steps,
+            "tol": tolerance, "h_first": h_first, "max_steps": max_steps,
+            "h_max": longest_step(tolerance) if h_max is None else h_max,
             "blocks": blocks, "segments": len(schedule.times) - 1,
             "records": len(schedule.record_times), "outputs": len(outputs),
             "jumps": len(schedule.jump_kind), **held,

@@ -21,6 +21,7 @@ from pleuston.engine.ensemble import (
     Trajectory,
     check_members,
     in_lanes,
+    longest_step,
 )
 from pleuston.engine.kernel import LANES, Array, Table
 from pleuston.engine.schedule import LAND, PASS, Schedule
@@ -337,7 +338,7 @@ def run_ensemble_numpy(
     module: ModuleType, table: Table, schedule: Schedule, y_start: Array, parameters: Array, *,
     outputs: Sequence[str], scale: float = 1.0, tolerance: float = DEFAULT,
     extents: bool = False, control: Control | None = None, h_first: float = FIRST_STEP,
-    h_max: float = 0.125, max_steps: int = 20000, lanes: int = LANES,
+    h_max: float | None = None, max_steps: int = 20000, lanes: int = LANES,
 ) -> Trajectory:  # fmt: skip
     """Run members through a schedule without a compiled kernel.
 
@@ -347,6 +348,7 @@ def run_ensemble_numpy(
     check_members(table, y_start, parameters)
     equations = Equations(module, table)
     blocks = -(-len(y_start) // lanes)
+    longest = longest_step(tolerance) if h_max is None else h_max
     output = np.array([table.at("observed", n) for n in outputs], dtype=int)
     started = zip(
         in_lanes(y_start, blocks, lanes), in_lanes(parameters, blocks, lanes), strict=True
@@ -355,7 +357,7 @@ def run_ensemble_numpy(
     with np.errstate(all="ignore"):
         for number, (y, p) in enumerate(started):
             block = Block(
-                equations, schedule, y, p, table.typical * scale, tolerance, h_first, h_max,
+                equations, schedule, y, p, table.typical * scale, tolerance, h_first, longest,
                 max_steps,
             )  # fmt: skip
             done.append((block, _through(block, output, control, number, blocks)))

@@ -190,33 +190,52 @@ static V on_floor(V y, int n, double scale) {
   return pick(both(lt(y, floor), gt(y, floor - 1e-12 * scale)), floor, y);
 }
 
-/* Add the extents to the states; scale back lanes that would fall below a floor. */
-static int take(Work *s, const Job *job, double h) {
-  double low[L], wrong[L];
-  int limited = 0;
+static void extents_of_step(Work *s, double h) {
   const double b0 = h * B[0], b1 = h * B[1], b2 = h * B[2], b3 = h * B[3];
   _Pragma("omp simd")
   for (int n = 0; n < NR * L; ++n)
     s->xi[n] = b0 * s->r[0][n] + b1 * s->r[1][n] + b2 * s->r[2][n] + b3 * s->r[3][n];
-  change_of(s->xi, s->dy);
+}
+
+/* Go on to the states at the end of the step; scale back the extents of lanes that would
+ * fall below a floor. The extents themselves are worked out only where they are needed.
+ */
+static int take(Work *s, const Job *job, double h) {
+  double low[L], wrong[L];
+  int limited = 0;
+  const double b0 = h * B[0], b1 = h * B[1], b2 = h * B[2], b3 = h * B[3];
   LANES {
     V least_left = all(0.0);
-    EACH(n, NS) least_left = least(ld(s->y + n * L + l) + ld(s->dy + n * L + l) - LOWEST[n], least_left);
+    EACH(n, NS) {
+      const int at = n * L + l;
+      const V d = b0 * ld(s->k[0] + at) + b1 * ld(s->k[1] + at) + b2 * ld(s->k[2] + at) + b3 * ld(s->k[3] + at);
+      st(s->dy + at, d);
+      least_left = least(ld(s->y + at) + d - LOWEST[n], least_left);
+    }
     st(low + l, least_left);
   }
-  EACH(l, L) if ((s->limited[l] = low[l] < 0.0)) { limit_lane(s, l); limited++; }
-  if (limited) change_of(s->xi, s->dy);
+  EACH(l, L) limited += (s->limited[l] = low[l] < 0.0);
+  if (limited || job->extents) extents_of_step(s, h);
+  if (limited) {
+    EACH(l, L) if (s->limited[l]) limit_lane(s, l);
+    change_of(s->xi, s->z);
+    EACH(n, NS) EACH(l, L) if (s->limited[l]) s->dy[n * L + l] = s->z[n * L + l];
+  }
   LANES {
     V nothing = all(0.0);
     EACH(n, NS) {
-      const V y = ld(s->y + n * L + l) + ld(s->dy + n * L + l);
-      st(s->y + n * L + l, on_floor(y, n, job->scale[n]));
+      const int at = n * L + l;
+      const V before = ld(s->y + at), y = before + ld(s->dy + at);
+      st(s->then + at, before);
+      st(s->y + at, on_floor(y, n, job->scale[n]));
       nothing += 0.0 * y;
     }
     st(wrong + l, nothing);
   }
-  _Pragma("omp simd")
-  for (int n = 0; n < NR * L; ++n) s->extent[n] += s->xi[n];
+  if (job->extents) {
+    _Pragma("omp simd")
+    for (int n = 0; n < NR * L; ++n) s->extent[n] += s->xi[n];
+  }
   EACH(l, L) if (wrong[l] != 0.0 && s->status[l] == OK) drop(s, l, NOT_FINITE);
   return limited;
 }
@@ -350,7 +369,6 @@ static void span(Work *s, const Job *job, const double *p, int64_t seg, int64_t 
       }
       continue;
     }
-    memcpy(s->then, s->y, sizeof s->then);
     steps[2] += take(s, job, h);
     if (worst_lane(s, sum) < 0) return;
     steps[0]++;
