@@ -12,7 +12,16 @@ import numpy as np
 from benchmarks.plain import PlainWorld, difference
 from benchmarks.rivals import Solver, cvode, lsoda, solve
 from benchmarks.tank import Errors, Problem, errors, problem, run_ours, states_of
-from pleuston.engine.kernel import Array
+from pleuston.engine.compile import binary_name
+from pleuston.engine.kernel import (
+    MODEL,
+    SOURCES,
+    STEPPER,
+    Array,
+    Kernel,
+    best_variant,
+    tank_table,
+)
 
 EQUAL = 1e-3
 """Accuracy at which solvers are compared: root mean square error of the worst state."""
@@ -64,6 +73,21 @@ def ours(what: Problem, tolerance: float, reference: Array, repeats: int = 5) ->
     return _line(what, "ours", tolerance, best, found, steps)
 
 
+def by_variant(what: Problem, tolerance: float) -> dict[str, float]:
+    """Processor microseconds a member-day of every binary that is built for this machine."""
+    table, found = tank_table(), {}
+    for variant in best_variant():
+        path = SOURCES / binary_name(MODEL / "kernel.c", STEPPER, variant)
+        if path.exists():
+            kernel, best = Kernel(table, path), np.inf
+            for _ in range(5):
+                begun = time.process_time()
+                run_ours(what, tolerance, kernel=kernel)
+                best = min(best, time.process_time() - begun)
+            found[variant] = 1e6 * best / what.member_days
+    return found
+
+
 def theirs(
     what: Problem, engine: str, solver: Solver, tolerance: float, reference: Array
 ) -> Line:
@@ -99,6 +123,7 @@ class Comparison:
     plain: Line
     plain_difference: float
     tight_agreement: float
+    variants: dict[str, float]
 
     def ratio(self, engine: str) -> float | None:
         """How many times more processor time an engine takes than ours, equally accurate."""
@@ -119,4 +144,6 @@ def compare(members: int, days: float, plain_days: float) -> Comparison:
     picked = cheapest(lines, "LSODA")
     plain = plain_python(picked.tolerance if picked else 1e-4, plain_days)
     tight = lines.pop().worst_error
-    return Comparison(members, days, lines, plain, difference(what), tight)
+    mine = cheapest(lines, "ours")
+    variants = by_variant(what, mine.tolerance) if mine else {}
+    return Comparison(members, days, lines, plain, difference(what), tight, variants)

@@ -56,6 +56,7 @@ def solvers(quick: bool) -> dict[str, Any]:
         "lsoda_us_per_member_day": lsoda.microseconds if lsoda else None,
         "cvode_us_per_member_day": cvode.microseconds if cvode else None,
         "lsoda_python_us_per_member_day": found.plain.microseconds,
+        "our_us_per_member_day_by_variant": found.variants,
         "member_days_a_second": {x.engine: 1e6 / x.microseconds for x in _picked(found)},
         "solvers": {
             "members": found.members, "days": found.days, "equal_accuracy": EQUAL,
