@@ -27,6 +27,8 @@ TANK = "Birch"
 SPREAD = 0.25
 A_DAY = 5
 FLOOR = 0.1
+STRICT_FLOOR = 0.01
+"""Of a typical amount: below a tenth of it kits see nothing (0.01 mg/L of ammonium nitrogen)."""
 SHARE_OF_MOST = 0.05
 
 
@@ -133,10 +135,10 @@ class Errors:
         return float(np.median(self.states))
 
 
-def errors(what: Problem, found: Array, reference: Array) -> Errors:
-    """|y - reference| over the larger of |reference|, 5 % of the member's most, and a tenth
-    of a typical amount: less than kits detect (0.01 mg/L of nitrogen as ammonium)."""
+def errors(what: Problem, found: Array, reference: Array, floor: float = FLOOR) -> Errors:
+    """|y - reference| over the largest of |reference|, 5 % of the member's most, and a share
+    of a typical amount."""
     most = np.abs(reference).max(axis=0, keepdims=True)
-    floor = FLOOR * what.scale[None, :, None]
-    size = np.maximum(np.maximum(np.abs(reference), SHARE_OF_MOST * most), floor)
+    least = floor * what.scale[None, :, None]
+    size = np.maximum(np.maximum(np.abs(reference), SHARE_OF_MOST * most), least)
     return Errors(np.sqrt(np.mean(np.square((found - reference) / size), axis=(0, 2))))
