@@ -1,0 +1,1 @@
+"""Pages and the data interface of a rack: a keeper's browser talks to services through here."""
