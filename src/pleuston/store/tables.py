@@ -228,6 +228,9 @@ JOBS = Table(
     Column("job", Text, primary_key=True),
     Column("kind", Text, nullable=False),
     Column("tank", Text, nullable=False, default=""),
+    Column("at", Moment, nullable=False),
+    Column("urgent", Integer, nullable=False, default=0),
+    Column("attempts", Integer, nullable=False, default=0),
     Column("state", Text, nullable=False),
     Column("progress", Float, nullable=False, default=0.0),
     Column("message", Text, nullable=False, default=""),
@@ -242,4 +245,6 @@ JOBS = Table(
     ),
     Index(None, "state", "asked_at"),
 )
-"""Work in the background; seen_at: the last sign of life of the process that runs it."""
+"""Work in the background. at: the moment it answers for; asked_at: its place in the queue,
+after the urgent; attempts: how often it was begun; seen_at: the last sign of life of the
+process that runs it."""
