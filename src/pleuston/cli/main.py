@@ -25,7 +25,9 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-RackArg = Annotated[Path, typer.Argument(metavar="RACK", help="A rack folder.")]
+RackArg = Annotated[
+    str, typer.Argument(metavar="RACK", help="A rack folder, a database file, or an address.")
+]
 TankArg = Annotated[str, typer.Argument(metavar="[TANK]", help="A tank; without it, every tank.")]
 AtOption = Annotated[
     str,
@@ -48,12 +50,14 @@ def demo(
 
 @app.command(name="import")
 def import_(
-    source: Annotated[Path, typer.Argument(help="The rack folder to take in.")],
-    target: Annotated[Path, typer.Argument(help="The rack folder to write.")],
+    source: Annotated[str, typer.Argument(metavar="FOLDER", help="The rack to take in.")],
+    target: Annotated[
+        str, typer.Argument(help="The new folder or empty database (rack.db) to write.")
+    ],
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only check, write nothing.")] = False,
     json: JsonOption = False,
 ) -> None:
-    """Check a rack folder row by row and take it in whole, or say what can't be taken."""
+    """Take a rack folder into a database or folder whole, or say row by row what can't be."""
     from pleuston.services.racks import import_rack
 
     emit(import_rack(source, None if dry_run else target), json, "import")

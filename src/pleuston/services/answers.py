@@ -6,7 +6,6 @@ still answer. Beliefs of this process are kept by what they were made from.
 
 from __future__ import annotations
 
-import hashlib
 import os
 import threading
 from collections.abc import Callable
@@ -23,23 +22,15 @@ from pleuston.planning.outlook import outlook_data, outlook_of, run_ahead
 from pleuston.planning.round import round_data
 from pleuston.planning.tank_round import tank_round, view_of
 from pleuston.records.record import Record
-from pleuston.services.racks import open_rack, parse_moment
+from pleuston.services.racks import Source, fingerprint, open_rack, parse_moment
 
 _BELIEFS: dict[tuple[str, str, str, int, bool], TankBelief] = {}
 _LOCK = threading.Lock()
 KEPT = 64
 
 
-def fingerprint(rack: Path) -> str:
-    """Hash of a rack folder's files."""
-    digest = hashlib.sha256()
-    for file in sorted(rack.glob("*.csv")):
-        digest.update(file.name.encode() + file.read_bytes())
-    return digest.hexdigest()
-
-
 def belief_of(
-    rack: Path, record: Record, tank: str, at: datetime, seed: int, from_prior: bool = False,
+    rack: Source, record: Record, tank: str, at: datetime, seed: int, from_prior: bool = False,
     threads: int | None = None,
 ) -> TankBelief:  # fmt: skip
     """The belief of a tank, learned once for the same record, moment and seed."""
@@ -79,7 +70,7 @@ def _failed(name: str, why: str) -> dict[str, Any]:
     return {"tank": name, "error": why}
 
 
-def outlook_answer(rack: Path, tank: str, at: str, days: int, seed: int) -> Any:
+def outlook_answer(rack: Source, tank: str, at: str, days: int, seed: int) -> Any:
     """Look ahead: one tank's outlook, or a list over all tanks."""
     record = open_rack(rack)
     moment = parse_moment(at, record)
@@ -94,7 +85,7 @@ def outlook_answer(rack: Path, tank: str, at: str, days: int, seed: int) -> Any:
 
 
 def ledger_answer(
-    rack: Path, tank: str, element: str, since: str, until: str, at: str, seed: int
+    rack: Source, tank: str, element: str, since: str, until: str, at: str, seed: int
 ) -> Any:
     """The ledger of an element: of one tank, or a list over all tanks."""
     record = open_rack(rack)
@@ -112,7 +103,7 @@ def ledger_answer(
     return made[0] if tank else made
 
 
-def _cannot(name: str, why: str) -> dict[str, Any]:
+def cannot(name: str, why: str) -> dict[str, Any]:
     """The part of a round for a tank that can't be answered: look at it."""
     act = {
         "act": "look", "what": "record", "amount": None, "unit": "", "reason": why,
@@ -123,7 +114,7 @@ def _cannot(name: str, why: str) -> dict[str, Any]:
             "acts": [act], "error": why}  # fmt: skip
 
 
-def round_answer(rack: Path, at: str, seed: int, report: Path | None = None) -> dict[str, Any]:
+def round_answer(rack: Source, at: str, seed: int, report: Path | None = None) -> dict[str, Any]:
     """This week's round over all tanks; also as an HTML report when a file is named."""
     record = open_rack(rack)
     moment = parse_moment(at, record)
@@ -134,7 +125,7 @@ def round_answer(rack: Path, at: str, seed: int, report: Path | None = None) -> 
         views[name] = view
         return tank_round(view)
 
-    made = round_data(_each(record, moment, "", answer, _cannot), record.local(moment))
+    made = round_data(_each(record, moment, "", answer, cannot), record.local(moment))
     if report is not None:
         from pleuston.reports.round_report import write_round_report
 
@@ -143,7 +134,7 @@ def round_answer(rack: Path, at: str, seed: int, report: Path | None = None) -> 
 
 
 def run_answer(
-    rack: Path, tank: str, at: str, days: int, members: int, seed: int
+    rack: Source, tank: str, at: str, days: int, members: int, seed: int
 ) -> dict[str, Any]:
     """Run a tank from literature priors alone, its readings unused."""
     record = open_rack(rack)

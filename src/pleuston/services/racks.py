@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Iterable
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from pleuston.base.errors import InputError, UnknownNameError
 from pleuston.records.library import library
 from pleuston.records.record import Entry, Record, Tank
-from pleuston.store.exchange import ImportRefused, read_rack_report, write_rack
+from pleuston.store.exchange import Change, ImportRefused, read_rack_report, write_rack
 from pleuston.store.exchange_cells import BadTimeError, time_of
 from pleuston.store.exchange_layout import PACKAGE_FILE
+from pleuston.store.session import is_address, is_database, open_database, shown
+from pleuston.store.whole import put_record, record_of, state_of
 
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 IN, OUT = ("stock_in", "birth"), ("stock_out", "death")
@@ -21,43 +24,101 @@ PLANTS_IN, PLANTS_OUT = ("plant_in",), ("plant_out", "harvest")
 SECONDS_PER_DAY = 86400.0
 
 
-def open_rack(path: Path) -> Record:
-    """Read the record of a rack folder, or raise `ImportRefused` with every problem."""
+Source = Path | str
+"""A rack: its folder, its database file (`rack.db`), or its database's address."""
+
+
+def open_rack(path: Source) -> Record:
+    """Read the record of a rack: a folder, a database file, or a database's address.
+
+    Raises `ImportRefused` with every problem of a folder, `StoreError` for a database.
+    """
+    if is_database(path):
+        db = open_database(path)
+        try:
+            with db.read() as connection:
+                return record_of(connection)
+        finally:
+            db.close()
     try:
         return read_rack_report(Path(path)).record
     except ImportRefused as refused:
         raise ImportRefused(str(path), refused.problems, failed="not opened") from None
 
 
-def import_rack(source: Path, target: Path | None) -> dict[str, Any]:
-    """Check a rack folder and write it whole to the target; without one, only check.
+def fingerprint(rack: Source) -> str:
+    """Hash of all that a rack's record holds; it changes when anything of it does."""
+    digest = hashlib.sha256()
+    if not is_database(rack):
+        for file in sorted(Path(rack).glob("*.csv")):
+            digest.update(file.name.encode() + file.read_bytes())
+        return digest.hexdigest()
+    db = open_database(rack)
+    try:
+        with db.read() as connection:
+            for part in state_of(connection):
+                digest.update(repr(part).encode())
+    finally:
+        db.close()
+    return digest.hexdigest()
 
-    Raises `ImportRefused` with every problem; then nothing is written.
+
+def import_rack(
+    source: Source, target: Source | None, now: datetime | None = None
+) -> dict[str, Any]:
+    """Check a rack and write it whole to the target: a new folder or an empty database.
+
+    Without a target it is only checked. Raises `ImportRefused` with every problem; then
+    nothing is written.
     """
-    taken = read_rack_report(Path(source))
+    changes: tuple[Change, ...] = ()
+    if is_database(source):
+        record = open_rack(source)
+    else:
+        taken = read_rack_report(Path(source))
+        record, changes = taken.record, taken.changes
     if target is not None:
-        _must_be_free(Path(target))
-        write_rack(taken.record, Path(target))
+        _write(record, target, now or datetime.now(UTC))
     return {
-        "source": str(source),
-        "written": None if target is None else str(target),
-        "rack": taken.record.rack.name,
-        **_counts(taken.record),
+        "source": shown(str(source)),
+        "written": None if target is None else shown(str(target)),
+        "rack": record.rack.name,
+        **_counts(record),
         "changes": [
             {
                 "where": ":".join(str(p) for p in (c.file, c.line, c.column) if p),
                 "given": c.given,
                 "taken": c.taken,
             }
-            for c in taken.changes
+            for c in changes
         ],
     }
 
 
-def export_rack(rack: Path, target: Path) -> dict[str, Any]:
+def _write(record: Record, target: Source, now: datetime) -> None:
+    if not is_database(target):
+        _must_be_free(Path(target))
+        write_rack(record, Path(target))
+        return
+    fresh = None if is_address(target) else Path(str(target).removeprefix("sqlite:///"))
+    fresh = None if fresh is None or fresh.exists() else fresh
+    db = open_database(target, create=True)
+    try:
+        with db.write() as connection:
+            put_record(connection, record, now)
+    except BaseException:
+        db.close()
+        for end in ("", "-wal", "-shm"):
+            if fresh is not None:
+                fresh.with_name(fresh.name + end).unlink(missing_ok=True)
+        raise
+    db.close()
+
+
+def export_rack(rack: Source, target: Path) -> dict[str, Any]:
     """Write a rack as a folder of plain CSV with its description."""
     record = open_rack(rack)
-    if Path(target).resolve() == Path(rack).resolve():
+    if not is_database(rack) and Path(target).resolve() == Path(rack).resolve():
         raise InputError(
             "a rack can't be exported into itself", where=str(target), remedy="Name another folder"
         )
@@ -113,7 +174,7 @@ def parse_moment(text: str, record: Record) -> datetime:
         raise InputError(bad.what, where="--at", remedy=bad.remedy) from None
 
 
-def list_tanks(rack: Path, at: str = "") -> dict[str, Any]:
+def list_tanks(rack: Source, at: str = "") -> dict[str, Any]:
     """List the tanks as they stood at a time: litres, plants, animals, last reading."""
     record = open_rack(rack)
     moment = parse_moment(at, record)

@@ -75,7 +75,12 @@ def _cells(table: layout.Table) -> list[Column[Any]]:
 def _catalogue(name: str, table: layout.Table) -> Table:
     """A table of the catalogue: its rows keep the order they came in."""
     order = Column("row_id", Integer, primary_key=True, autoincrement=True)
-    return Table(name, METADATA, order, *_cells(table), UniqueConstraint(*table.key))
+    return Table(name, METADATA, order, *_cells(table), _digits(), UniqueConstraint(*table.key))
+
+
+def _digits() -> Column[Any]:
+    """JSON of the numbers that were written otherwise than in their shortest form."""
+    return Column("as_written", Text, nullable=False, default="")
 
 
 RACK = _catalogue("rack", layout.RACK)
@@ -139,6 +144,7 @@ ENTRIES = Table(
     Column("by", Text, nullable=False, default=""),
     Column("method", Text, nullable=False, default=""),
     Column("note", Text, nullable=False, default=""),
+    _digits(),
     Column("recorded_at", Moment, nullable=False),
     Column("person", Text, nullable=False, default=""),
     Column("device", Text, nullable=False, default=""),
@@ -155,13 +161,16 @@ CHANGES = Table(
     Column("entry", Text, ForeignKey("entry.id"), nullable=False),
     Column("replacement", Text, ForeignKey("entry.id")),
     Column("reason", Text, nullable=False, default=""),
+    Column("after_entry", Integer, nullable=False),
     Column("recorded_at", Moment, nullable=False),
     Column("person", Text, nullable=False, default=""),
     Column("device", Text, nullable=False, default=""),
     Column("undone_at", Moment),
     Index(None, "entry"),
 )
-"""An entry corrected (it has a replacement) or withdrawn (it has none); undone_at: put back."""
+"""An entry corrected (it has a replacement) or withdrawn (it has none); undone_at: put back.
+
+after_entry: the last entry noted before it, so that their order needs no clock."""
 
 AUDIT = Table(
     "audit",
