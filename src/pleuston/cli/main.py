@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from pleuston.base.errors import PleustonError
+from pleuston.cli.paper import sheet
 from pleuston.cli.show import emit, stop_writing
 
 app = typer.Typer(
@@ -205,6 +206,9 @@ def check(json: JsonOption = False) -> None:
     emit(answer, json, "check")
     if not answer["good"]:
         raise typer.Exit(1)
+
+
+app.command()(sheet)
 
 
 def run_command(arguments: list[str] | None = None) -> int:

@@ -1,0 +1,113 @@
+"""The sheet for the neighbour who looks after the rack: little to do, much to leave alone."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from pleuston.base.errors import InputError
+from pleuston.planning.incidents import cautions
+from pleuston.reports.paper.facts import Facts
+from pleuston.reports.paper.sheet import Sheet, sheet_of
+from pleuston.reports.paper.words import day_of, rounded, short_day, short_name
+
+SHARE = 1 / 3
+"""Of what is fed usually: common practice, adult animals in planted tanks find the rest."""
+EVERY = 2
+"""Days from one portion to the next."""
+LEAST = 0.01
+"""Grams in the smallest bag worth making."""
+MOST_DAYS = 56
+COLUMNS = 14
+BEFORE = (
+    "Thin every tank to a tenth of its surface: floating plants can close it again in two weeks.",
+    "Fill up to the mark with low-salt water; clean the glass above the lamp's clock.",
+    "Weigh each portion into a bag or pill box with tank and day on it. Put the feed jar away.",
+    "Lamp clocks down by a quarter. Show once how to scoop and pour.",
+)
+NOT = (
+    "No food beyond the bags, whatever the animals beg. A missed portion harms nobody.",
+    "No plants out, no water change, no cleaning, nothing poured in, no sprays in the room.",
+    "Nothing moves from tank to tank: no net, no plant, no water.",
+    "Hands stay out of the water unless every plug of that tank is pulled.",
+)
+LOOK = (
+    "Fish active, none gulping at the surface? Snails not crowding above the waterline?",
+    "Water clear, no smell? Lamp on by day, nothing dripping, no wet floor?",
+    "Water more than two fingers below the mark: top up slowly from the can with the tank's name.",
+)
+RING = (
+    "Several animals gulp at the surface: scoop and pour for ten minutes first, then ring.",
+    "More than one dead animal, or any dead fish. Take it out with the net of that tank.",
+    "Cloudy or smelling water; water above 30 °C or below 16 °C; a leak; power off over two hours.",
+)
+
+
+def holiday_sheet(tanks: Sequence[Facts], made: datetime, days: int) -> Sheet:
+    """The sheet for some days from the day it is made for."""
+    if not 1 <= days <= MOST_DAYS:
+        raise InputError(
+            f"a holiday of {days} days can't be planned on this sheet", where="--days",
+            remedy=f"Give 1 to {MOST_DAYS}",
+        )  # fmt: skip
+    last = made + timedelta(days=days - 1)
+    data = {
+        "span": f"{day_of(made)} to {day_of(last)}",
+        "days": str(days),
+        "tanks": [_tank(f, days) for f in tanks],
+        "calendar": _calendar(tanks, made, days),
+        "before": list(BEFORE), "never": list(NOT), "look": list(LOOK), "ring": list(RING),
+        "cautions": [{"title": c.title, "text": c.text}
+                     for c in (cautions()[n] for n in ("mains", "hands"))],
+    }  # fmt: skip
+    return sheet_of("holiday", "While we are away", made, data)
+
+
+def portion(grams_a_day: float | None) -> float | None:
+    """Grams in one bag: a third of the usual food of the days that it stands for.
+
+    >>> round(portion(0.06), 3)
+    0.04
+    """
+    return None if grams_a_day is None else SHARE * EVERY * grams_a_day
+
+
+def _tank(facts: Facts, days: int) -> dict[str, Any]:
+    fed = feeding_days(days)
+    grams = portion(facts.feed_per_day)
+    if not facts.animals:
+        said, bags = "nothing to feed", "0"
+    else:
+        said = "" if grams is None else f"{rounded(max(LEAST, round(grams, 2)))} g"
+        bags = str(len(fed))
+    return {"name": facts.name, "portion": said, "bags": bags}
+
+
+def feeding_days(days: int) -> list[int]:
+    """Days with a portion, counted from 0: not the first, for animals were fed before.
+
+    >>> feeding_days(7)
+    [1, 3, 5]
+    """
+    return list(range(1, days, EVERY))
+
+
+def _water(facts: Facts) -> str:
+    return short_name(facts.tank.top_up_water) if facts.tank.top_up_water else "as told"
+
+
+def _calendar(tanks: Sequence[Facts], made: datetime, days: int) -> list[dict[str, Any]]:
+    fed = set(feeding_days(days))
+    blocks = []
+    for start in range(0, days, COLUMNS):
+        span = range(start, min(days, start + COLUMNS))
+        blocks.append({
+            "days": [short_day(made + timedelta(days=day)) for day in span],
+            "rows": [
+                {"name": f.name, "water": _water(f),
+                 "feed": [day in fed and bool(f.animals) for day in span]}
+                for f in tanks
+            ],
+        })  # fmt: skip
+    return blocks

@@ -1,0 +1,120 @@
+"""The week's round on paper: the whole rack on the first page, reasons after it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from pleuston.planning.incidents import cautions
+from pleuston.reports.paper.sheet import Sheet, sheet_of
+from pleuston.reports.paper.words import READINGS, day_of, phrase, pretty, short_name
+
+STATES: Mapping[str, tuple[str, str]] = {
+    "well": ("●", "well"), "watch": ("◐", "watch"),
+    "act": ("▲", "act"), "danger": ("■", "danger"),
+    "unknown": ("○", "not worked out"),
+}  # fmt: skip
+FIRST = ("danger", "act")
+"""States that are marked by the order in which to see to them."""
+TICKS = ("gasping", "film", "cloudy", "algae", "dead")
+MARKS = ("Cover, %", "Harvest, g", "Top-up, L", "Pen", "Water, °C")
+PAIRED = MARKS[0]
+"""Written twice: before and after thinning."""
+MARK_COUNT = 5
+"""A tank is asked for five marks at most: a round has about a minute for each tank."""
+NO_TICK = ("no_new_animals",)
+
+
+def round_sheet(
+    answer: Mapping[str, Any], order: Sequence[str], rack: str, made: datetime
+) -> Sheet:
+    """The sheet of a round; order: the tanks as one walks along them."""
+    place = {name: number for number, name in enumerate(order)}
+    ranks: dict[str, int] = {}
+    for part in answer["tanks"]:
+        if part["state"] in FIRST:
+            ranks[part["tank"]] = len(ranks) + 1
+    walked = sorted(answer["tanks"], key=lambda t: (place.get(t["tank"], len(place)), t["tank"]))
+    data = {
+        "heading": "Round",
+        "rack": short_name(rack or "Rack"),
+        "day": day_of(made),
+        "minutes": f"{answer['minutes']:.0f}",
+        "to_do": str(sum(bool(t["acts"]) for t in walked)),
+        "ticks": list(TICKS),
+        "tanks": [_tank(part, ranks.get(part["tank"])) for part in walked],
+        "cautions": _cautions(walked),
+        "sign": "A forecast is no substitute for looking: if animals suffer, change water.",
+    }
+    return sheet_of("round", f"Round of {data['rack']}", made, data)
+
+
+def _tank(part: Mapping[str, Any], rank: int | None) -> dict[str, Any]:
+    icon, word = STATES.get(part["state"], STATES["unknown"])
+    return {
+        "name": short_name(part["tank"]),
+        "icon": icon,
+        "state": word,
+        "rank": "" if rank is None else str(rank),
+        "minutes": f"{part['minutes']:.0f} min" if part["minutes"] >= 1 else "under 1 min",
+        "acts": [_act(act) for act in part["acts"]],
+        "lines": _lines(part["acts"]),
+        "aside": " · ".join(_asides(part)),
+        "marks": [{"label": m, "pair": m == PAIRED} for m in [*marks_of(part["acts"]), "Note"]],
+    }
+
+
+def _lines(acts: Sequence[Mapping[str, Any]]) -> list[str]:
+    """What gets a box to tick: each act one line, tests together in one."""
+    tests = [pretty(phrase(a)).removeprefix("Test ") for a in acts if a["act"] == "test"]
+    said = [pretty(phrase(a)) for a in acts if a["act"] not in ("test", *NO_TICK)]
+    return [*said, *([f"Test {', '.join(dict.fromkeys(tests))}"] if tests else [])]
+
+
+def _asides(part: Mapping[str, Any]) -> list[str]:
+    """What holds for the whole week, and the gravest reason with its chance."""
+    said = [pretty(phrase(a)) for a in part["acts"] if a["act"] in NO_TICK]
+    return said + [f"{b['word']} ({b['chance']:.0%})" for b in part["because"][:1]]
+
+
+def _act(act: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        "say": pretty(phrase(act)),
+        "reason": pretty(act["reason"]),
+        "skipped": pretty(act["if_skipped"]),
+        "confidence": act["confidence"],
+    }
+
+
+def marks_of(acts: Sequence[Mapping[str, Any]]) -> list[str]:
+    """The five marks of a tank: this week's tests first, then what every week asks.
+
+    >>> marks_of([{"act": "test", "what": "nitrite"}])[:2]
+    ['Nitrite', 'Cover, %']
+    """
+    tests = [a["what"] for a in acts if a["act"] == "test" and a["what"] in READINGS]
+    asked = [READINGS[what].split(",")[0] for what in tests][:3]
+    return [*dict.fromkeys(asked), *MARKS][:MARK_COUNT]
+
+
+def _cautions(parts: Sequence[Mapping[str, Any]]) -> list[dict[str, str]]:
+    """The cautions of all acts of the round, each once, and those that always hold."""
+    found: dict[str, str] = {}
+    for part in parts:
+        for act in part["acts"]:
+            if act["caution"]:
+                found.setdefault(act["caution"], act["act"])
+    titles = {"water_change": "Water change", "thin": "Surplus plants", "dose": "Doses",
+              "test": "Test kits", "stir_surface": "Moving the surface",
+              "remove_dead": "Dead animals"}  # fmt: skip
+    said = [
+        {"title": titles.get(act, act.replace("_", " ").capitalize()), "text": text}
+        for text, act in found.items()
+    ]
+    always = [cautions()[name] for name in ("mains", "siphon", "method")]
+    if "water_change" in found.values():
+        always = [c for c in always if c.name != "siphon"]
+    return [*({"title": c.title, "text": c.text} for c in always), *said]
+
+
