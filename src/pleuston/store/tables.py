@@ -90,6 +90,21 @@ FEEDS = _catalogue("feed", layout.FEEDS)
 SOILS = _catalogue("soil", layout.SOILS)
 TANKS = _catalogue("tank", layout.TANKS)
 
+KITS = Table(
+    "kit",
+    METADATA,
+    Column("row_id", Integer, primary_key=True, autoincrement=True),
+    Column("kit", Text, nullable=False),
+    Column("reading", Text, nullable=False),
+    Column("unit", Text, nullable=False, default=""),
+    Column("way", Text, nullable=False),
+    Column("steps", Text, nullable=False),
+    Column("note", Text, nullable=False, default=""),
+    UniqueConstraint("kit"),
+    CheckConstraint("way IN ('chart', 'titration')", name="way"),
+)
+"""Test kits as their owner describes them; steps: the numbers it can show, from the lowest."""
+
 PEOPLE = Table(
     "person",
     METADATA,

@@ -125,6 +125,19 @@ def upgrade() -> None:
     )
     op.create_index(op.f("ix_job_state_asked_at"), "job", ["state", "asked_at"], unique=False)
     op.create_table(
+        "kit",
+        sa.Column("row_id", sa.Integer(), autoincrement=True, nullable=False),
+        sa.Column("kit", sa.Text(), nullable=False),
+        sa.Column("reading", sa.Text(), nullable=False),
+        sa.Column("unit", sa.Text(), nullable=False),
+        sa.Column("way", sa.Text(), nullable=False),
+        sa.Column("steps", sa.Text(), nullable=False),
+        sa.Column("note", sa.Text(), nullable=False),
+        sa.CheckConstraint("way IN ('chart', 'titration')", name=op.f("ck_kit_way")),
+        sa.PrimaryKeyConstraint("row_id", name=op.f("pk_kit")),
+        sa.UniqueConstraint("kit", name=op.f("uq_kit_kit")),
+    )
+    op.create_table(
         "person",
         sa.Column("person", sa.Text(), nullable=False),
         sa.Column("role", sa.Text(), nullable=False),
