@@ -9,7 +9,7 @@ from typing import Any
 from pleuston.base.errors import UnknownNameError
 from pleuston.records.near import near_names
 from pleuston.records.record import Entry
-from pleuston.store import catalogue, entries
+from pleuston.store import audit, catalogue, entries
 from pleuston.store.session import Database
 
 MOST = 1000
@@ -115,3 +115,9 @@ def same_as_last(db: Database, tank: str, kind: str, what: str = "") -> dict[str
         return None
     kept = told(entries.entry_of(row), None)
     return {key: value for key, value in kept.items() if key not in ("id", "at", "by")}
+
+
+def changes_made(db: Database, before: int = 0, limit: int = 100) -> list[dict[str, Any]]:
+    """Who changed what, newest first; before: the `sequence` to go on from."""
+    with db.read() as connection:
+        return audit.notes_of(connection, min(limit, MOST), before or None)

@@ -17,6 +17,7 @@ from pleuston.records.given import number_text
 from pleuston.records.library import library
 from pleuston.records.record import Entry
 from pleuston.services.entries import (
+    changes_made,
     entries_of_tank,
     entries_since,
     entry_history,
@@ -35,6 +36,7 @@ from pleuston.store.rows import text_problem
 from pleuston.store.session import Database
 
 __all__ = [
+    "changes_made",
     "correct_entry",
     "entries_of_tank",
     "entries_since",

@@ -182,11 +182,12 @@ def list_tanks(rack: Source, at: str = "") -> dict[str, Any]:
     return {
         "rack": record.rack.name,
         "at": record.local(moment).isoformat(),
-        "tanks": [_tank(known, tank.name, moment) for tank in known.tanks],
+        "tanks": [tank_line(known, tank.name, moment) for tank in known.tanks],
     }
 
 
-def _tank(record: Record, name: str, moment: datetime) -> dict[str, Any]:
+def tank_line(record: Record, name: str, moment: datetime) -> dict[str, Any]:
+    """One tank as it stood at a moment, from its record alone."""
     tank: Tank = record.tank_at(name, moment)
     entries = record.entries_of(name, until=moment)
     own = [entry for entry in entries if entry.tank == name]

@@ -40,7 +40,6 @@ def notes_of(
     return [
         {
             **row._mapping,
-            "at": row.at.isoformat(),
             "before": json.loads(row.before) if row.before else None,
             "after": json.loads(row.after) if row.after else None,
         }

@@ -46,12 +46,13 @@ def put_rack(connection: Connection, rack: Rack) -> None:
     """Write the settings of the rack in place of those there are."""
     connection.execute(delete(tables.RACK))
     values = [
-        {"key": item.name, "value": _text(getattr(rack, item.name))} for item in fields(Rack)
+        {"key": item.name, "value": text_of(getattr(rack, item.name))} for item in fields(Rack)
     ]
     connection.execute(insert(tables.RACK), values)
 
 
-def _text(value: str | float | None) -> str:
+def text_of(value: str | float | None) -> str:
+    """A setting of the rack as text."""
     return value if isinstance(value, str) else number_text(value)
 
 

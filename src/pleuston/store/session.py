@@ -16,7 +16,7 @@ from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, ProgrammingError
 from sqlalchemy.pool import NullPool
 
-from pleuston.base.errors import PleustonError
+from pleuston.base.errors import InputError, PleustonError
 from pleuston.store.tables import METADATA
 
 HEAD = "0001"
@@ -261,8 +261,14 @@ def told(address: str) -> Iterator[None]:
     """Turn the faults of a database into words; faults of this program stay as they are."""
     try:
         yield
-    except (IntegrityError, ProgrammingError, DataError):
+    except (IntegrityError, ProgrammingError):
         raise
+    except (DataError, UnicodeEncodeError) as fault:
+        raise InputError(
+            what="a text holds a character that can't be stored",
+            where="input",
+            remedy="write it again without it",
+        ) from fault
     except DBAPIError as fault:
         what, remedy = _words(fault)
         raise StoreError(what, shown(address), remedy) from fault
