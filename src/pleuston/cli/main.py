@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from pleuston.base.errors import PleustonError
+from pleuston.cli.jobs import jobs, refresh
 from pleuston.cli.paper import sheet
 from pleuston.cli.show import emit, stop_writing
 
@@ -209,6 +210,8 @@ def check(json: JsonOption = False) -> None:
 
 
 app.command()(sheet)
+app.command()(refresh)
+app.command()(jobs)
 
 
 def run_command(arguments: list[str] | None = None) -> int:
