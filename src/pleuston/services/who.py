@@ -8,6 +8,10 @@ from types import MappingProxyType
 from pleuston.base.errors import InputError
 
 
+class NotAllowedError(InputError):
+    """Someone asked for what their role may not do."""
+
+
 @dataclass(frozen=True)
 class Who:
     """A person on a device; both empty where the program acts by itself."""
@@ -33,7 +37,7 @@ def may(who: Who, action: str) -> bool:
 def require(who: Who, action: str) -> None:
     """Refuse what the role of this person does not allow."""
     if not may(who, action):
-        raise InputError(
+        raise NotAllowedError(
             what=f"a {who.role} may not do this",
             where=action,
             remedy="ask the keeper of the rack",

@@ -12,7 +12,7 @@ from fastapi import Depends, Form, Request, Response
 
 from pleuston.base.errors import InputError
 from pleuston.services.people import who_of_token
-from pleuston.services.who import Who, may
+from pleuston.services.who import NotAllowedError, Who, require
 from pleuston.web.site import Site, SiteHere
 
 SESSION, FORM = "pleuston_session", "pleuston_form"
@@ -21,10 +21,6 @@ THIS_MACHINE = Who(person="", device="this machine", role="keeper")
 
 class SignInNeededError(Exception):
     """Nobody is signed in; the browser is sent to the door."""
-
-
-class NotAllowedError(InputError):
-    """Someone asked for what their role may not do."""
 
 
 class TooOftenError(InputError):
@@ -48,16 +44,6 @@ def _bearer(request: Request) -> str:
 
 
 WhoAsks = Annotated[Who, Depends(who_asks)]
-
-
-def require(who: Who, action: str) -> None:
-    """Refuse an action that the role of this person does not allow."""
-    if not may(who, action):
-        raise NotAllowedError(
-            what=f"a {who.role} may not do this",
-            where=action,
-            remedy="ask the keeper of the rack",
-        )
 
 
 class _Needs:

@@ -11,8 +11,9 @@ from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
 from pleuston.base.errors import PleustonError, UnknownNameError
+from pleuston.services.who import NotAllowedError
 from pleuston.store.session import StoreError
-from pleuston.web.access import NotAllowedError, SignInNeededError, TooOftenError
+from pleuston.web.access import SignInNeededError, TooOftenError
 from pleuston.web.render import page
 
 STATUS: tuple[tuple[type[PleustonError], int], ...] = (
@@ -51,7 +52,7 @@ def add_refusals(app: FastAPI) -> None:
         status = status_of(error)
         if is_data(request):
             return problem(error, status)
-        return page(request, app.state.site, "refused.html", status, error=error, status=status)
+        return page(request, app.state.site, "refused.html", status, error=error, code=status)
 
     @app.exception_handler(SignInNeededError)
     def sign_in(request: Request, _error: SignInNeededError) -> Response:
@@ -73,7 +74,7 @@ def add_refusals(app: FastAPI) -> None:
             return problem(said, error.status_code)
         return page(
             request, app.state.site, "refused.html", error.status_code, error=said,
-            status=error.status_code,
+            code=error.status_code,
         )  # fmt: skip
 
     @app.exception_handler(RequestValidationError)
@@ -86,4 +87,4 @@ def add_refusals(app: FastAPI) -> None:
         said.problems = places  # type: ignore[attr-defined]
         if is_data(request):
             return problem(said, 422)
-        return page(request, app.state.site, "refused.html", 422, error=said, status=422)
+        return page(request, app.state.site, "refused.html", 422, error=said, code=422)

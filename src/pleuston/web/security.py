@@ -5,6 +5,7 @@ Each guard is plain ASGI, so that it works on what streams too.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -64,7 +65,8 @@ class OwnOrigin:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Serve a request that changes nothing, or that comes from our own pages."""
-        if scope["type"] == "http" and scope["method"] not in SAFE and foreign(Headers(scope=scope)):
+        changes = scope["type"] == "http" and scope["method"] not in SAFE
+        if changes and foreign(Headers(scope=scope)):
             refusal = PlainTextResponse(
                 "This request came from another site and was not carried out.", status_code=403
             )
@@ -122,10 +124,8 @@ class BodyLimit:
             started = True
             await send(message)
 
-        try:
+        with suppress(TooLargeError):
             await self.app(scope, counting, watched)
-        except TooLargeError:
-            pass
         if over and not started:
             await refusal(scope, receive, send)
 

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Request
 
+from pleuston.store.catalogue import zone_of
 from pleuston.store.session import Database
 
 
@@ -45,7 +46,8 @@ class Site:
 
     def zone(self) -> tzinfo | None:
         """The time zone of the rack."""
-        return rack_zone(self.db)
+        with self.db.read() as connection:
+            return zone_of(connection)
 
     def now(self) -> datetime:
         """The time now, by the site's clock."""

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
 from types import MappingProxyType
 from typing import Any
 
 from pleuston.base.units import convert, find
+from pleuston.records.record import Entry
 from pleuston.services.people import units_of
 from pleuston.services.who import Who
 from pleuston.web.site import Site
@@ -54,6 +56,17 @@ ACTS = MappingProxyType({
     "move_animals": "Move animals", "check_source": "Check the source",
     "check_kit": "Check the kit",
 })  # fmt: skip
+LINES = MappingProxyType({
+    ("thin", ""): "Thin {what} by {much}", ("stir_surface", "film"): "Take the film off",
+    ("stir_surface", ""): "Stir the surface", ("feed_less", ""): "Feed less: {much}",
+    ("feed_more", ""): "Feed more: {much}", ("stop_feeding", ""): "Stop feeding",
+    ("top_up", ""): "Top up {much} of {what}", ("dose", ""): "Dose {much} of {what}",
+    ("water_change", ""): "Change {much} of water for {what}", ("test", ""): "Test {what}",
+    ("change_top_up", ""): "Top up with {what} from now on",
+    ("no_new_animals", ""): "No new animals", ("remove_dead", ""): "Remove the dead",
+    ("check_source", ""): "Check the source: {what}", ("look", ""): "Look: {what}",
+})  # fmt: skip
+"""(act, what) -> the line that says it; an empty what stands for any."""
 CHOICES = MappingProxyType({
     "volume": ("L", "US gal", "imp gal"), "temperature": ("degC", "degF"),
     "equivalents": ("dH", "mg/L CaCO3", "meq/L", "°e", "°f"), "mass": ("g", "oz"),
@@ -63,6 +76,13 @@ CHOICES = MappingProxyType({
 SHOWN = MappingProxyType({
     "degC": "°C", "degF": "°F", "C": "°C", "dH": "°dH", "uS/cm": "µS/cm", "ug/L": "µg/L",
     "umol/m2/s": "µmol/m²/s", "mg/L CaCO3": "mg/L CaCO₃",
+})  # fmt: skip
+
+
+ELEMENTS = MappingProxyType({
+    "N": "Nitrogen", "P": "Phosphorus", "K": "Potassium", "Ca": "Calcium", "Mg": "Magnesium",
+    "C": "Carbon", "Cu": "Copper", "Fe": "Iron", "Zn": "Zinc", "water": "Water",
+    "O2": "Oxygen", "dissolved_solids": "Dissolved solids",
 })  # fmt: skip
 
 
@@ -91,11 +111,11 @@ class Units:
         to = self.unit(unit)
         return value if to == unit else convert(value, "degC" if unit == "C" else unit, to)
 
-    def amount(self, value: float | None, unit: str) -> str:
+    def amount(self, value: float | None, unit: str, digits: int = 3) -> str:
         """Write an amount with its unit, as this person reads it."""
         if value is None:
             return ""
-        return amount(self.convert(value, unit), self.unit(unit))
+        return amount(self.convert(value, unit), self.unit(unit), digits)
 
     def range(self, low: float | None, high: float | None, unit: str) -> str:
         """Write an interval: open ends in words, equal ends once."""
@@ -136,9 +156,9 @@ def number(value: float | None, digits: int = 3) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def amount(value: float | None, unit: str = "") -> str:
+def amount(value: float | None, unit: str = "", digits: int = 3) -> str:
     """Write an amount with its unit."""
-    text = number(value)
+    text = number(value, digits)
     return f"{text} {unit_shown(unit)}".strip() if text else ""
 
 
@@ -210,15 +230,90 @@ def state(name: str | None) -> tuple[str, str, str]:
     return STATES.get(name or "unknown", STATES["unknown"])
 
 
-def act_line(item: dict[str, Any], units: Units) -> str:
+def act_line(item: Mapping[str, Any], units: Units) -> str:
     """Say an act in a few words: what, and how much."""
-    words = act(str(item["act"]))
-    what = "" if item["what"] in ("surface", "animals", "feed", "film") else str(item["what"])
-    if item["act"] == "test":
-        what = quantity(what)
-    unit = str(item["unit"])
+    what, unit = str(item["what"]), str(item["unit"])
     if "/" in unit and unit.split("/")[0] in ("g", "mg"):
-        much = f"to {amount(item['amount'], unit)}" if item["amount"] is not None else ""
+        much = amount(item["amount"], unit)
     else:
-        much = units.amount(item["amount"], unit)
-    return " ".join(part for part in (words, what, much) if part)
+        much = units.amount(item["amount"], unit, digits=2)
+    form = LINES.get((item["act"], what)) or LINES.get((item["act"], ""))
+    if form is None:
+        return " ".join(part for part in (act(item["act"]), what, much) if part)
+    said = form.format(what=lower(quantity(what)) if item["act"] == "test" else what, much=much)
+    return " ".join(said.replace(" of  ", " ").split()).removesuffix(" by").removesuffix(" to")
+
+
+def lower(text: str) -> str:
+    """Begin a name within a sentence: small, unless it is written otherwise, as pH is.
+
+    >>> lower("Oxygen at dawn"), lower("pH")
+    ('oxygen at dawn', 'pH')
+    """
+    return text if text[1:2].isupper() else text[:1].lower() + text[1:]
+
+
+def element(name: str) -> str:
+    """Give the word for what a ledger is kept of."""
+    return ELEMENTS.get(name, name)
+
+
+def time(text: str) -> datetime:
+    """Read a time of an answer."""
+    return datetime.fromisoformat(text)
+
+
+def entry_line(entry: Entry, units: Units) -> str:
+    """Say an entry in one line: kind, what, how much, note."""
+    if entry.kind == "reading":
+        return f"{quantity(entry.what)}: {units.range(entry.low, entry.high, entry.unit)}"
+    much = units.range(entry.low, entry.high, entry.unit) if entry.amount is not None else ""
+    if entry.kind == "seen":
+        much = ""
+    words = [kind(entry.kind), entry.what.replace("_", " "), much]
+    line = " ".join(word for word in words if word)
+    return f"{line}: {entry.note}" if entry.note else line
+
+
+PAIRED = ("ammonium", "nitrite", "nitrate")
+
+
+def standing(quantities: Mapping[str, Any]) -> dict[str, Any]:
+    """Leave one way of writing each quantity: as the tank's own kit writes it, else as the ion."""
+    kept = dict(quantities)
+    for name in PAIRED:
+        last = kept.get(name, {}).get("last")
+        as_element = bool(last) and last["what"] == name
+        kept.pop(f"{name}_ion" if as_element else name, None)
+    return kept
+
+
+def lines(value: Any) -> str:
+    """Write stored data as lines of name and value, leaving out what is empty."""
+    if isinstance(value, Mapping):
+        return "\n".join(f"{k}: {v}" for k, v in value.items() if v not in (None, ""))
+    if isinstance(value, list):
+        return "\n\n".join(lines(item) for item in value)
+    return "" if value is None else str(value)
+
+
+def plain(value: Any) -> str:
+    """Write a value of the library as text."""
+    if isinstance(value, float | int) and not isinstance(value, bool):
+        return number(value)
+    if isinstance(value, Mapping):
+        return ", ".join(f"{k} {plain(v)}" for k, v in value.items())
+    if isinstance(value, list | tuple | frozenset | set):
+        return ", ".join(plain(v) for v in value)
+    return str(value)
+
+
+def typed(value: Any) -> str:
+    """Write a value as it would be typed into a form.
+
+    >>> typed(24.0), typed(0.135), typed(None)
+    ('24', '0.135', '')
+    """
+    if value is None:
+        return ""
+    return f"{value:.15g}" if isinstance(value, float) else str(value)

@@ -5,15 +5,16 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import AsyncIterator
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 from starlette.concurrency import run_in_threadpool
 
-from pleuston.services.jobs import ask, running
+from pleuston.services.jobs import ask
 from pleuston.services.tanks import tanks_glance
 from pleuston.web.access import FromOurForm, Logger, Reader
+from pleuston.web.background import work_of
 from pleuston.web.render import page
 from pleuston.web.site import SiteHere
 
@@ -32,7 +33,7 @@ def tanks(
     if order == "worst":
         rows = sorted(rows, key=lambda row: ORDER.get(row["state"] or "", 3))
     return page(
-        request, site, "tanks.html", who=who, rows=rows, order=order, work=running(site.db)
+        request, site, "tanks.html", who=who, rows=rows, order=order, work=work_of(site)
     )
 
 
@@ -45,12 +46,15 @@ def work_out(site: SiteHere, who: Logger) -> Response:  # noqa: ARG001
 
 
 @router.get("/work")
-async def work(request: Request, site: SiteHere, who: Reader) -> StreamingResponse:  # noqa: ARG001
+async def work(
+    request: Request, site: SiteHere, who: Reader,  # noqa: ARG001
+    tank: Annotated[str, Query(max_length=200)] = "",
+) -> StreamingResponse:  # fmt: skip
     """Tell how far the work in the background is, until it ends."""
 
     async def news() -> AsyncIterator[str]:
         while not await request.is_disconnected():
-            found: dict[str, Any] | None = await run_in_threadpool(running, site.db)
+            found = await run_in_threadpool(work_of, site, tank)
             if found is None:
                 yield "event: done\ndata: {}\n\n"
                 return

@@ -21,20 +21,30 @@ export function newId() {
   return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
 }
 
-// While work runs in the background one stream tells how far it is; then the page is renewed.
+// While work runs in the background one stream tells how far it is. Parts that only show are
+// renewed as tanks are done; where something may be half typed, the page offers to be renewed.
 function follow(place) {
   const news = new EventSource(place.dataset.follow);
   const text = place.querySelector("[data-progress-text]");
   const bar = place.querySelector("progress");
+  const part = place.dataset.renew;
+  let open = Infinity;
+  const renew = () => part && htmx.ajax("GET", location.href, { target: part, select: part, swap: "outerHTML" });
   news.onmessage = (event) => {
     const at = JSON.parse(event.data);
-    if (text) text.textContent = at.message;
-    if (bar) bar.value = at.progress;
+    text.textContent = at.message;
+    bar.value = at.progress;
+    if (at.open < open && open !== Infinity) renew();
+    open = at.open;
   };
   news.addEventListener("done", () => {
     news.close();
-    place.removeAttribute("data-follow");
-    htmx.ajax("GET", location.pathname + location.search, { target: "#main", select: "#main", swap: "outerHTML" });
+    renew();
+    place.hidden = Boolean(part);
+    if (!part) {
+      bar.remove();
+      text.innerHTML = 'The new answers are there. <a href="">Show them</a>';
+    }
   });
   addEventListener("pagehide", () => news.close(), { once: true });
 }
