@@ -11,7 +11,7 @@ import numpy as np
 
 from benchmarks.plain import PlainWorld, difference
 from benchmarks.rivals import Solver, cvode, lsoda, solve
-from benchmarks.tank import STRICT_FLOOR, Problem, errors, problem, run_ours, states_of
+from benchmarks.tank import Problem, errors, problem, run_ours, states_of
 from pleuston.engine.compile import binary_name
 from pleuston.engine.kernel import (
     MODEL,
@@ -40,8 +40,6 @@ class Line:
     median_error: float
     worst_error: float
     worst_state: str
-    strict_error: float
-    """The worst state's where errors count against a hundredth of a typical amount."""
     work_a_day: float
     """Steps of a block (ours) or evaluations of a member (others), a day."""
 
@@ -58,8 +56,7 @@ def _line(
     found = errors(what, states, reference)
     return Line(
         engine, tolerance, 1e6 * seconds / what.member_days, found.median, found.worst,
-        what.case.table.states[int(np.argmax(found.states))],
-        errors(what, states, reference, STRICT_FLOOR).worst, work,
+        what.case.table.states[int(np.argmax(found.states))], work,
     )  # fmt: skip
 
 
@@ -111,12 +108,9 @@ def plain_python(tolerance: float, days: float) -> Line:
     return _line(what, name, tolerance, run.seconds, run.states, reference, calls)
 
 
-def cheapest(lines: Iterable[Line], engine: str, strict: bool = False) -> Line | None:
+def cheapest(lines: Iterable[Line], engine: str) -> Line | None:
     """The cheapest line of an engine that is accurate enough."""
-    enough = [
-        x for x in lines
-        if x.engine == engine and (x.strict_error if strict else x.worst_error) <= EQUAL
-    ]  # fmt: skip
+    enough = [x for x in lines if x.engine == engine and x.worst_error <= EQUAL]
     return min(enough, key=lambda x: x.microseconds) if enough else None
 
 
@@ -132,10 +126,10 @@ class Comparison:
     tight_agreement: float
     variants: dict[str, float]
 
-    def ratio(self, engine: str, strict: bool = False) -> float | None:
+    def ratio(self, engine: str) -> float | None:
         """How many times more processor time an engine takes than ours, equally accurate."""
-        mine = cheapest(self.lines, "ours", strict)
-        other = self.plain if engine == self.plain.engine else cheapest(self.lines, engine, strict)
+        mine = cheapest(self.lines, "ours")
+        other = self.plain if engine == self.plain.engine else cheapest(self.lines, engine)
         return other.microseconds / mine.microseconds if mine and other else None
 
 

@@ -51,8 +51,6 @@ def solvers(quick: bool) -> dict[str, Any]:
         "ratio_lsoda_compiled": found.ratio("LSODA"),
         "ratio_cvode": found.ratio("CVODE"),
         "ratio_lsoda_python": found.ratio(found.plain.engine),
-        "ratio_lsoda_compiled_strict": found.ratio("LSODA", strict=True),
-        "ratio_cvode_strict": found.ratio("CVODE", strict=True),
         "worst_error": mine.worst_error if mine else None,
         "our_us_per_member_day": mine.microseconds if mine else None,
         "lsoda_us_per_member_day": lsoda.microseconds if lsoda else None,
@@ -109,11 +107,11 @@ def report(found: dict[str, Any]) -> None:
     if solved:
         print(f"\n{solved['members']} members, {solved['days']:g} days, one thread, processor time")
         print(f"{'engine':30} {'tol':>8} {'us/member-day':>14} {'median err':>11} "
-              f"{'worst err':>10} {'strict':>10}  worst state")  # fmt: skip
+              f"{'worst err':>10}  worst state")  # fmt: skip
         for x in solved["lines"]:
             print(
                 f"{x['engine']:30} {x['tolerance']:8.0e} {x['microseconds']:14.1f} "
-                f"{x['median_error']:11.1e} {x['worst_error']:10.1e} {x['strict_error']:10.1e}"
+                f"{x['median_error']:11.1e} {x['worst_error']:10.1e}"
                 f"  {x['worst_state']}"
             )
     print()

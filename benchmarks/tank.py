@@ -26,9 +26,9 @@ AT = datetime(2026, 7, 20, 9, tzinfo=UTC)
 TANK = "Birch"
 SPREAD = 0.25
 A_DAY = 5
-FLOOR = 0.1
-STRICT_FLOOR = 0.01
-"""Of a typical amount: below a tenth of it kits see nothing (0.01 mg/L of ammonium nitrogen)."""
+DETECTED = 0.01
+"""Of a typical amount: 1 ug/L of ammonium nitrogen, 10 ug/L of nitrate nitrogen, 2 ug/L of
+phosphate phosphorus, five milligrams of lime: at or below what a laboratory can tell from nothing."""
 SHARE_OF_MOST = 0.05
 
 
@@ -135,10 +135,10 @@ class Errors:
         return float(np.median(self.states))
 
 
-def errors(what: Problem, found: Array, reference: Array, floor: float = FLOOR) -> Errors:
-    """|y - reference| over the largest of |reference|, 5 % of the member's most, and a share
-    of a typical amount."""
+def errors(what: Problem, found: Array, reference: Array) -> Errors:
+    """|y - reference| over the largest of |reference|, 5 % of the member's most, and what can
+    be detected."""
     most = np.abs(reference).max(axis=0, keepdims=True)
-    least = floor * what.scale[None, :, None]
+    least = DETECTED * what.scale[None, :, None]
     size = np.maximum(np.maximum(np.abs(reference), SHARE_OF_MOST * most), least)
     return Errors(np.sqrt(np.mean(np.square((found - reference) / size), axis=(0, 2))))

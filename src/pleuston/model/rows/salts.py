@@ -14,18 +14,23 @@ TRACE = 0.05
 """Concentration [mg/L] at which a process that would empty a store runs at half speed."""
 
 
-@row("mg/d", source="plummer1982", where="calcite saturation; threshold common practice",
-     scale=1, calcium=CLOSE, carbon_inorganic=CLOSE, alkalinity=CLOSE)  # fmt: skip
+@row("mg/d", source="kazmierczak1981", where="abstract: rate by the square of the relative "
+     "supersaturation; here over a threshold", scale=1, calcium=CLOSE, carbon_inorganic=CLOSE,
+     alkalinity=CLOSE)  # fmt: skip
 def precipitate_scale(
     calcite_saturation: Any, scale_threshold: Any, scale_growth: Any, wall_area: Any,
     calcium_concentration: Any, carbon_inorganic_concentration: Any,
 ) -> Any:  # fmt: skip
-    """Calcium carbonate settles on glass and leaves when the water is well oversaturated."""
-    over = np.maximum(calcite_saturation - scale_threshold, 0.0)
+    """Calcium carbonate settles on glass and leaves when the water is well oversaturated.
+
+    scale_growth ((W/Wt)^(1/2) - 1)^2 a square metre, W the saturation and Wt the threshold that
+    phosphate and organic matter put off; nothing below the threshold.
+    """
+    over = np.sqrt(np.maximum(calcite_saturation / scale_threshold, 1.0)) - 1.0
     there = saturating(calcium_concentration, attach(TRACE, "mg/L")) * saturating(
         carbon_inorganic_concentration, attach(TRACE, "mg/L")
     )
-    return scale_growth * wall_area * over / (over + scale_threshold) * there
+    return scale_growth * wall_area * over * over * there
 
 
 @row("mg/d", source="plummer1982", where="calcite undersaturation", scale=-1, calcium=CLOSE,
