@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from pleuston.base.errors import PleustonError
+from pleuston.cli import keeping
 from pleuston.cli.jobs import jobs, refresh
 from pleuston.cli.paper import sheet
 from pleuston.cli.show import emit, stop_writing
@@ -68,12 +69,19 @@ def import_(
 @app.command()
 def export(
     rack: RackArg,
-    target: Annotated[Path, typer.Argument(help="The folder to write.")],
+    target: Annotated[
+        Path, typer.Argument(help="The folder to write; or a file .xlsx, or .csv of the entries.")
+    ],
     json: JsonOption = False,
 ) -> None:
-    """Write a rack as a folder of plain CSV with its description."""
+    """Write a rack as a folder of plain CSV with its description, or as a spreadsheet."""
     from pleuston.services.racks import export_rack
 
+    if target.suffix.lower() in (".xlsx", ".csv"):
+        from pleuston.services.spreadsheet import export_spreadsheet
+
+        emit(export_spreadsheet(rack, target), json, "spreadsheet")
+        return
     emit(export_rack(rack, target), json, "export")
 
 
@@ -212,6 +220,9 @@ def check(json: JsonOption = False) -> None:
 app.command()(sheet)
 app.command()(refresh)
 app.command()(jobs)
+
+
+keeping.register(app)
 
 
 def run_command(arguments: list[str] | None = None) -> int:

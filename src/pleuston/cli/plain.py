@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from pleuston.cli.layout import Page, between, number, words
+from pleuston.cli.plain_keeping import LAYOUTS
 
 Answer = Any
 
@@ -277,5 +278,5 @@ def _other(answer: Answer, page: Page, depth: int = 0) -> None:
 KINDS: dict[str, Callable[[Answer, Page], None]] = {
     "demo": _demo, "import": _import, "export": _export, "tanks": _tanks, "outlook": _outlook,
     "run": _outlook, "ledger": _ledger, "round": _round, "water": _water, "where": _where,
-    "table": _table, "parameters": _parameters, "check": _other,
+    "table": _table, "parameters": _parameters, "check": _other, **LAYOUTS,
 }  # fmt: skip
