@@ -5,6 +5,9 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input --quiet
 RACK := out/demo-rack
+DEMO := out/demo.db
+PORT := 8000
+NOTE := Invented demo rack: its tanks, readings and people are made up.
 AT := 2026-07-20T09:00:00+01:00
 
 # What the compiled kernel is made from: a change builds it again.
@@ -13,13 +16,17 @@ KERNEL_SOURCES := pyproject.toml hatch_build.py \
     src/pleuston/engine/*.[ch] src/pleuston/engine/native/*.[ch])
 
 .DEFAULT_GOAL := help
-.PHONY: help start test lint laws fresh bench check kernel docs lock clean
+.PHONY: help start round test lint laws fresh bench check kernel docs lock clean
 
 help: ## list these targets
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z]+):.*## /\1|/' | \
 	  awk -F'|' '{printf "  make %-8s %s\n", $$1, $$2}'
 
-start: $(VENV)/.run $(VENV)/.built ## the demo rack's round, printed, and its report
+start: $(VENV)/.run $(VENV)/.built ## the app on the demo rack; prints its address
+	@test -f $(DEMO) || { mkdir -p $(dir $(DEMO)); $(BIN)/pleuston demo $(DEMO) --this-week; }
+	@$(BIN)/pleuston serve $(DEMO) --port $(PORT) --note "$(NOTE)"
+
+round: $(VENV)/.run $(VENV)/.built ## the demo rack's round, printed, and its report
 	@test -f $(RACK)/rack.csv || $(BIN)/pleuston demo $(RACK)
 	@$(BIN)/pleuston round $(RACK) --at $(AT) --report out/round.html
 

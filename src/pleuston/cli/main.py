@@ -16,6 +16,7 @@ from pleuston.base.errors import PleustonError
 from pleuston.cli import keeping
 from pleuston.cli.jobs import jobs, refresh
 from pleuston.cli.paper import sheet
+from pleuston.cli.serve import serve
 from pleuston.cli.show import emit, stop_writing
 
 app = typer.Typer(
@@ -42,13 +43,21 @@ SeedOption = Annotated[int, typer.Option("--seed", help="Seed of the members dra
 
 @app.command()
 def demo(
-    folder: Annotated[Path, typer.Argument(help="Where to write it; must not exist or be empty.")],
+    target: Annotated[
+        Path, typer.Argument(help="A new folder, or a new database (rack.db), to write.")
+    ],
+    this_week: Annotated[
+        bool, typer.Option("--this-week", help="Move its times by weeks, to end in these days.")
+    ] = False,
     json: JsonOption = False,
 ) -> None:
     """Write the demo rack: nine invented tanks over twenty weeks."""
+    from datetime import UTC, datetime
+
     from pleuston.services.demo import write_demo
 
-    emit({"written": str(write_demo(folder))}, json, "demo")
+    written = write_demo(target, now=datetime.now(UTC) if this_week else None)
+    emit({"written": str(written)}, json, "demo")
 
 
 @app.command(name="import")
@@ -220,6 +229,7 @@ def check(json: JsonOption = False) -> None:
 app.command()(sheet)
 app.command()(refresh)
 app.command()(jobs)
+app.command()(serve)
 
 
 keeping.register(app)

@@ -4,25 +4,32 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from importlib.resources import as_file, files
 from pathlib import Path
 
 from pleuston.base.errors import InputError
 from pleuston.records.record import Record
+from pleuston.services.racks import write_record
 from pleuston.store.exchange import read_rack
 from pleuston.store.exchange_layout import FILES
+from pleuston.store.session import is_database
 
 FOLDER = "demo_rack"
 
 
-def write_demo(target: Path, force: bool = False) -> Path:
-    """Write the demo rack into a new or empty folder and give that folder.
+def write_demo(target: Path, force: bool = False, now: datetime | None = None) -> Path:
+    """Write the demo rack into a new or empty folder, or a new database; gives the target.
 
     force: write into a folder that holds other things too; its own files of the
-    same names are replaced, all others stay.
+    same names are replaced, all others stay. now: move it by whole weeks to end before now.
     """
     target = Path(target)
+    if is_database(target) or now is not None:
+        if target.is_file():
+            raise InputError("there is a file of this name", str(target), "name another file")
+        write_record(demo_record(now), target, now or datetime.now(UTC))
+        return target
     if target.exists() and not target.is_dir():
         raise InputError(
             what="there is a file of this name", where=str(target), remedy="name another folder"

@@ -78,7 +78,7 @@ def import_rack(
         taken = read_rack_report(Path(source))
         record, changes = taken.record, taken.changes
     if target is not None:
-        _write(record, target, now or datetime.now(UTC))
+        write_record(record, target, now or datetime.now(UTC))
     return {
         "source": shown(str(source)),
         "written": None if target is None else shown(str(target)),
@@ -95,7 +95,8 @@ def import_rack(
     }
 
 
-def _write(record: Record, target: Source, now: datetime) -> None:
+def write_record(record: Record, target: Source, now: datetime) -> None:
+    """Write a record whole to a new folder or an empty database, or leave nothing behind."""
     if not is_database(target):
         _must_be_free(Path(target))
         write_rack(record, Path(target))
