@@ -262,7 +262,7 @@ def undo_last(db: Database, who: Who, now: datetime) -> dict[str, Any]:
         if entry is None:
             raise InputError("there is nothing to take back", "undo", "log something first")
         entries.add_change(
-            connection, entry.id, None, "taken back", now, who.person, who.device
+            connection, entry.id, None, "taken back", now, who.person, who.device, by_undo=True
         )
         old = told(entries.entry_of(entry), zone)
         audit.note(

@@ -106,14 +106,14 @@ def last_sequence(connection: Connection) -> int:
 
 def add_change(
     connection: Connection, entry: str, replacement: str | None, reason: str, now: datetime,
-    person: str = "", device: str = "",
+    person: str = "", device: str = "", by_undo: bool = False,
 ) -> str:  # fmt: skip
     """Note that an entry is corrected, or withdrawn when there is no replacement; gives its id."""
     name = str(uuid.uuid4())
     connection.execute(
         insert(CHANGES).values(
             id=name, entry=entry, replacement=replacement, reason=reason,
-            after_entry=last_sequence(connection), recorded_at=now, person=person, device=device,
+            after_entry=last_sequence(connection), by_undo=int(by_undo), recorded_at=now, person=person, device=device,
         )
     )  # fmt: skip
     return name
@@ -145,7 +145,8 @@ def last_own(connection: Connection, person: str, device: str) -> tuple[Any | No
     ).first()  # fmt: skip
     theirs = (C.person == person) if person else ((C.person == "") & (C.device == device))
     change = connection.execute(
-        select(CHANGES).where(theirs, C.undone_at.is_(None)).order_by(C.sequence.desc()).limit(1)
+        select(CHANGES).where(theirs, C.undone_at.is_(None), C.by_undo == 0)
+        .order_by(C.sequence.desc()).limit(1)
     ).first()  # fmt: skip
     return entry, change
 

@@ -177,6 +177,7 @@ CHANGES = Table(
     Column("replacement", Text, ForeignKey("entry.id")),
     Column("reason", Text, nullable=False, default=""),
     Column("after_entry", Integer, nullable=False),
+    Column("by_undo", Integer, nullable=False, default=0),
     Column("recorded_at", Moment, nullable=False),
     Column("person", Text, nullable=False, default=""),
     Column("device", Text, nullable=False, default=""),
@@ -185,7 +186,8 @@ CHANGES = Table(
 )
 """An entry corrected (it has a replacement) or withdrawn (it has none); undone_at: put back.
 
-after_entry: the last entry noted before it, so that their order needs no clock."""
+after_entry: the last entry noted before it, so that their order needs no clock; by_undo: 1
+for an entry that its maker took back, which is not undone in turn."""
 
 AUDIT = Table(
     "audit",

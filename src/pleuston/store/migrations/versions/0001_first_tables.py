@@ -256,6 +256,7 @@ def upgrade() -> None:
         sa.Column("replacement", sa.Text(), nullable=True),
         sa.Column("reason", sa.Text(), nullable=False),
         sa.Column("after_entry", sa.Integer(), nullable=False),
+        sa.Column("by_undo", sa.Integer(), nullable=False),
         sa.Column("recorded_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("person", sa.Text(), nullable=False),
         sa.Column("device", sa.Text(), nullable=False),
