@@ -23,7 +23,9 @@ def db(tmp_path: Path) -> Iterator[Database]:
     made.close()
 
 
-def ask(db: Database, tank: str, hours: int = 0, *, urgent: bool = False, kind: str = "tank") -> str:
+def ask(
+    db: Database, tank: str, hours: int = 0, *, urgent: bool = False, kind: str = "tank"
+) -> str:
     with db.write() as connection:
         return jobs.ask(connection, kind, tank, NOW + hours * HOUR, urgent=urgent)
 
@@ -102,11 +104,13 @@ def test_lost_work_is_asked_again_until_it_is_given_up(db: Database) -> None:
         assert begin(db) == seen[-1]
         with db.write() as connection:
             assert jobs.lose(connection, NOW, lambda r: r.process == 11, "it died") == [seen[-1]]
-            again = jobs.newest(connection, "tank", "Fern")
+            lost = jobs.row_of(connection, seen[-1])
+            assert lost is not None
+            again = jobs.row_of(connection, jobs.in_place_of(connection, lost))
         if turn < jobs.ATTEMPTS:
-            assert state(db, seen[-1]) == "lost"
+            assert lost.state == "lost"
             assert again is not None
-            assert again.asked_at == NOW, "it keeps its place"
+            assert (again.asked_at, again.attempts) == (NOW, turn), "it keeps its place"
             seen.append(again.job)
         else:
             assert again is None

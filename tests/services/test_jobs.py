@@ -107,7 +107,9 @@ def test_unknown_things_are_refused(db: Database) -> None:
             asked(db, "none")
 
 
-def test_a_cancelled_job_stops_and_keeps_nothing(db: Database, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_cancelled_job_stops_and_keeps_nothing(
+    db: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
     job = ask(db, "tank", "Fern", NOW)
     begun = rows.beat
     asked: list[str] = []
@@ -123,7 +125,9 @@ def test_a_cancelled_job_stops_and_keeps_nothing(db: Database, monkeypatch: pyte
     assert kept_answers(db, "Fern", KINDS, NOW) == dict.fromkeys(KINDS)
 
 
-def test_a_job_given_to_another_keeps_nothing(db: Database, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_job_given_to_another_keeps_nothing(
+    db: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
     job = ask(db, "tank", "Fern", NOW)
     monkeypatch.setattr(rows, "beat", lambda *_given, **_named: "gone")
     monkeypatch.setattr(rows, "finish", lambda *_given: False)

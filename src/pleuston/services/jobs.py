@@ -77,8 +77,8 @@ def progress(db: Database, job: str) -> dict[str, Any]:
         row = rows.row_of(connection, job)
         if row is None:
             raise InputError("there is no such job", f"job {job}", "look at the list of jobs")
-        again = rows.newest(connection, row.kind, row.tank) if row.state == "lost" else None
-    return {**job_data(row), "again": "" if again is None else again.job}
+        again = rows.in_place_of(connection, row) if row.state == "lost" else ""
+    return {**job_data(row), "again": again}
 
 
 def list_jobs(db: Database, limit: int = 50) -> list[dict[str, Any]]:

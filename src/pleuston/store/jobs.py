@@ -161,10 +161,13 @@ def row_of(connection: Connection, job: str) -> Row[Any] | None:
     return connection.execute(select(JOBS).where(J.job == job)).first()
 
 
-def newest(connection: Connection, kind: str, tank: str) -> Row[Any] | None:
-    """Give the open job of a kind and tank, the one that runs before the one that waits."""
-    same = and_(J.kind == kind, J.tank == tank, J.state.in_(OPEN))
-    return connection.execute(select(JOBS).where(same).order_by(J.state)).first()
+def in_place_of(connection: Connection, lost: Row[Any]) -> str:
+    """The job that was asked in the place of a lost one; empty where there is none."""
+    later = or_(J.state.in_(OPEN), J.started_at > lost.started_at)
+    same = and_(J.kind == lost.kind, J.tank == lost.tank, J.job != lost.job, later)
+    order = (J.attempts == lost.attempts + 1, J.state.in_(OPEN), J.started_at)
+    found = select(J.job).where(same).order_by(*(o.desc() for o in order)).limit(1)
+    return str(connection.execute(found).scalar() or "")
 
 
 def open_jobs(connection: Connection, tank: str = "") -> list[Row[Any]]:

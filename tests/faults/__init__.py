@@ -1,0 +1,1 @@
+"""What must be survived: crashes, full disks, locks, clocks, hostile names."""
