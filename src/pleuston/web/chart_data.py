@@ -65,11 +65,12 @@ def sentence(data: Mapping[str, Any], times: Sequence[datetime]) -> str:
     move, width = last["p50"] - first["p50"], first["p90"] - first["p10"]
     trend = "stays about there" if abs(move) < 0.25 * width else "rises" if move > 0 else "falls"
     unit = f" {data['unit']}" if data["unit"] else ""
-    span = times[-1] - times[0] + timedelta(days=1)
+    step = times[1] - times[0] if len(times) > 1 else timedelta(days=1)
+    days = max(1, round((times[-1] - times[0] + step) / timedelta(days=1)))
     text = (
         f"{data['title']} is {words.number(first['p10'])} to {words.number(first['p90'])}{unit} "
         f"at first and {trend}: {words.number(last['p10'])} to {words.number(last['p90'])}{unit} "
-        f"at the end of {words.plural(span.days, 'day')} (80 % range)."
+        f"at the end of {words.plural(days, 'day')} (80 % range)."
     )
     crossed = [c for c in data["limits"] if c["first"] is not None]
     worst = max(crossed, key=lambda c: SEVERITIES.index(c["severity"]), default=None)

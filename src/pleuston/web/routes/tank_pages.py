@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Annotated, Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -14,7 +15,7 @@ from pleuston.services.chart_readings import chart_readings
 from pleuston.services.entries import entries_of_tank
 from pleuston.services.jobs import ask
 from pleuston.services.kept import Kept, kept_answer, kept_answers
-from pleuston.services.kinds import ELEMENTS
+from pleuston.services.kinds import ELEMENTS, answer_kind
 from pleuston.web import chart_data
 from pleuston.web.access import FromOurForm, Logger, Reader
 from pleuston.web.background import work_of
@@ -98,8 +99,10 @@ def _stamp(site: Site, span: str) -> Any:
 def ledger_page(
     request: Request, site: SiteHere, who: Reader, tank: str,
     element: Annotated[str, Query(max_length=20)] = "N",
-    ) -> HTMLResponse:  # fmt: skip
-    """The ledger of one element over the last four weeks."""
+    since: Annotated[str, Query(max_length=10)] = "",
+    until: Annotated[str, Query(max_length=10)] = "",
+) -> HTMLResponse:  # fmt: skip
+    """The ledger of one element: of the last four weeks, or of a period beside the one before."""
     tank_service.tank_sheet(site.db, tank, site.now())
     if element not in ELEMENTS:
         raise UnknownNameError(
@@ -107,8 +110,37 @@ def ledger_page(
             where="ledger",
             remedy="use one of " + ", ".join(ELEMENTS),
         )
-    kept = kept_answer(site.db, tank, f"ledger:{element}", site.now())
+    kinds = _periods(element, since, until)
+    made = kept_answers(site.db, tank, kinds, site.now())
+    kept, before = made[kinds[0]], made[kinds[1]] if len(kinds) > 1 else None
     return page(
         request, site, "ledger.html", who=who, tank=tank, element=element, elements=ELEMENTS,
-        kept=kept, flows=chart_data.flows(kept.answer) if kept else None, work=work_of(site, tank),
+        kept=kept, before=before, flows=chart_data.flows(kept.answer) if kept else None,
+        since=since, until=until, today=site.now().astimezone(site.zone()).date(),
+        work=work_of(site, tank),
     )  # fmt: skip
+
+
+def _periods(element: str, since: str, until: str) -> list[str]:
+    """The ledgers of a period and of the one before it; without a period the usual one."""
+    if not since and not until:
+        return [f"ledger:{element}"]
+    kind = answer_kind(f"ledger:{element}:{since}:{until}")
+    first, last = date.fromisoformat(since), date.fromisoformat(until)
+    days = last - first + timedelta(days=1)
+    earlier = f"ledger:{element}:{first - days}:{last - days}"
+    return [kind, earlier]
+
+
+@router.post("/t/{tank}/ledger", dependencies=[FromOurForm])
+def work_ledger_out(
+    site: SiteHere, who: Logger, tank: str,  # noqa: ARG001
+    element: Annotated[str, Form(max_length=20)],
+    since: Annotated[str, Form(max_length=10)],
+    until: Annotated[str, Form(max_length=10)],
+) -> Response:  # fmt: skip
+    """Ask for the ledgers of a period and of the one before it."""
+    for kind in _periods(element, since, until):
+        ask(site.db, kind, tank, site.now(), urgent=True)
+    query = urlencode({"element": element, "since": since, "until": until})
+    return RedirectResponse(f"{tank_url(tank, 'ledger')}?{query}", 303)
