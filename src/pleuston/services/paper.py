@@ -37,6 +37,7 @@ KINDS: Mapping[str, str] = {
 }  # fmt: skip
 NEEDS_TANK = ("slip", "vet")
 WITH_CODES = ("labels", "tank-card")
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
 WITHOUT_TANK = ("round", "water-record")
 LOCAL = "http://127.0.0.1:8000"
 Form = Literal["pdf", "html"]
@@ -111,7 +112,7 @@ def write_sheet(
 
 def _remark(kind: str, base_url: str) -> str:
     """What to mind about the codes of a sheet; empty where there is nothing."""
-    if kind not in WITH_CODES or urlsplit(base_url).hostname not in ("127.0.0.1", "localhost"):
+    if kind not in WITH_CODES or urlsplit(base_url).hostname not in LOOPBACK:
         return ""
     return "The codes open on this machine alone; give --base-url with the address that phones use."
 

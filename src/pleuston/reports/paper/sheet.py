@@ -16,6 +16,10 @@ PAPERS: Mapping[str, str] = {
 """The paper each kind of sheet is set on."""
 
 
+DRAWN = "qr"
+"""The field of a drawing: made here, not by a keeper, and never cut."""
+
+
 @dataclass(frozen=True)
 class Sheet:
     """What a sheet says; made holds no character that paper or page can't take."""
@@ -37,11 +41,11 @@ def sheet_of(kind: str, title: str, made: datetime, data: Mapping[str, Any]) -> 
 
 
 def cleaned(value: Any) -> Any:
-    """The same data with every text cleaned."""
+    """The same data with every text of a keeper cleaned."""
     if isinstance(value, str):
         return clean(value)
     if isinstance(value, Mapping):
-        return {key: cleaned(inner) for key, inner in value.items()}
+        return {key: v if key == DRAWN else cleaned(v) for key, v in value.items()}
     if isinstance(value, list | tuple):
         return [cleaned(inner) for inner in value]
     return value
