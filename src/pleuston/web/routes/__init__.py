@@ -1,8 +1,30 @@
 """The pages, one module per place; each gives a router. Fixed paths stand before `/t/{tank}`."""
 
-from pleuston.web.routes import door, house, more, round_page, stores, tank_pages, tanks
+from pleuston.web.routes import (
+    api_entries,
+    door,
+    entries,
+    help_now,
+    house,
+    in_out,
+    log,
+    more,
+    paper_pages,
+    round_page,
+    stores,
+    tank_pages,
+    tanks,
+)
 
 ROUTERS = (
-    tanks.router, round_page.router, more.router, house.router, door.router, stores.router,
-    tank_pages.router,
-)  # fmt: skip
+    tanks.router,
+    round_page.router,
+    more.router,
+    help_now.router,
+    paper_pages.router,
+    house.router,
+    in_out.router,
+    door.router,
+    stores.router,
+    log.router, entries.router, api_entries.router, tank_pages.router,
+)
