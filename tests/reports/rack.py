@@ -87,9 +87,9 @@ def answer(fern: str = "Fern") -> dict[str, Any]:
                "severity": "danger", "chance": 0.62, "who": [], "source": "epa1986"}  # fmt: skip
     caution = "Wear gloves."
     moss = [
-        act("stir_surface", "surface"),
+        act("stir_surface", "surface"), act("test", "nitrite_ion"),
         act("thin", "Lemna minor", 24.141, "g", caution, "KH is 4 dH, 450 uS/cm."),
-        act("test", "nitrite_ion"), act("test", "ph"), act("no_new_animals", "animals"),
+        act("test", "ph"), act("no_new_animals", "animals"),
     ]  # fmt: skip
     return {
         "at": "2026-04-06T11:00+02:00", "minutes": 9.4,

@@ -125,12 +125,12 @@ def test_round_is_in_walking_order_with_the_worst_marked(rack: Path) -> None:
     assert [t["rank"] for t in data["tanks"]] == ["", "1"]
     assert data["day"] == "Mon 6 April 2026"
     moss = data["tanks"][1]
-    assert moss["lines"] == ["Move the surface at night", "Take out 24 g of Lemna minor, drained",
-                             "Test nitrite, pH"]  # fmt: skip
+    assert moss["lines"] == ["Move the surface at night", "Test nitrite, pH",
+                             "Take out 24 g of Lemna minor, drained"]  # fmt: skip
     assert moss["aside"] == "No new animals · too little oxygen at dawn (62%)"
     assert [m["label"] for m in moss["marks"]] == [
         "Nitrite", "pH", "Cover, %", "Harvest, g", "Top-up, L", "Note"]  # fmt: skip
-    assert moss["acts"][1]["reason"] == "KH is 4 °dH, 450 µS/cm."
+    assert moss["acts"][2]["reason"] == "KH is 4 °dH, 450 µS/cm."
     first, reasons = pdf(rack, "round").pages
     assert first.index("Fern") < first.index("Moss")
     assert squeezed("Change 4.2 L, with rain") in first

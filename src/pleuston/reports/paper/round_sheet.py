@@ -66,10 +66,14 @@ def _tank(part: Mapping[str, Any], rank: int | None) -> dict[str, Any]:
 
 
 def _lines(acts: Sequence[Mapping[str, Any]]) -> list[str]:
-    """What gets a box to tick: each act one line, tests together in one."""
+    """What gets a box to tick: each act one line, tests together where the first one stands."""
     tests = [pretty(phrase(a)).removeprefix("Test ") for a in acts if a["act"] == "test"]
-    said = [pretty(phrase(a)) for a in acts if a["act"] not in ("test", *NO_TICK)]
-    return [*said, *([f"Test {', '.join(dict.fromkeys(tests))}"] if tests else [])]
+    together = f"Test {', '.join(dict.fromkeys(tests))}"
+    said = [
+        together if a["act"] == "test" else pretty(phrase(a))
+        for a in acts if a["act"] not in NO_TICK
+    ]  # fmt: skip
+    return list(dict.fromkeys(said))
 
 
 def _asides(part: Mapping[str, Any]) -> list[str]:
