@@ -28,7 +28,7 @@ MOST = 120.0
 
 @pytest.fixture
 def db(tmp_path: Path) -> Iterator[Database]:
-    made = new_database(tmp_path)
+    made = new_database(tmp_path / "rack.db")
     yield made
     made.close()
 
@@ -89,6 +89,21 @@ def test_a_killed_process_takes_nothing_down(db: Database, workers: Workers) -> 
     assert ended(db, again) == "done"
     assert answered(db)
     assert workers.processes()[0] != process
+
+
+def test_a_killed_process_takes_nothing_down_on_a_server(server_address: str) -> None:
+    db = new_database(server_address)
+    workers = Workers(server_address, 1, effort=FEW, upkeep=False)
+    workers.start()
+    try:
+        job = ask(db, "tank", "Fern", NOW)
+        os.kill(under_way(db, job), signal.SIGKILL)
+        assert ended(db, job) == "lost"
+        assert ended(db, progress(db, job)["again"]) == "done"
+        assert answered(db)
+    finally:
+        workers.stop()
+        db.close()
 
 
 @pytest.mark.slow

@@ -63,9 +63,9 @@ def record(tanks: Sequence[str] = ("Fern", "Iris"), entries: Sequence[Entry] = (
     )
 
 
-def new_database(folder: Path, held: Record | None = None) -> Database:
-    """A database that holds the rack."""
-    db = open_database(folder / "rack.db", create=True)
+def new_database(address: str | Path, held: Record | None = None) -> Database:
+    """A new database that holds the rack."""
+    db = open_database(address, create=True)
     with db.write() as connection:
         put_record(connection, record() if held is None else held, NOW)
     return db

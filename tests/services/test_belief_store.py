@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import fields
 from datetime import timedelta
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -31,8 +30,8 @@ def belief() -> TankBelief:
 
 
 @pytest.fixture
-def db(tmp_path: Path) -> Iterator[Database]:
-    made = new_database(tmp_path)
+def db(address: str) -> Iterator[Database]:
+    made = new_database(address)
     yield made
     made.close()
 

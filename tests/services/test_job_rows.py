@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 
@@ -17,8 +16,8 @@ HOUR = timedelta(hours=1)
 
 
 @pytest.fixture
-def db(tmp_path: Path) -> Iterator[Database]:
-    made = new_database(tmp_path)
+def db(address: str) -> Iterator[Database]:
+    made = new_database(address)
     yield made
     made.close()
 
@@ -134,12 +133,25 @@ def test_what_is_put_back_counts_as_not_begun(db: Database) -> None:
     job = ask(db, "Fern")
     begin(db)
     with db.write() as connection:
-        assert jobs.put_back(connection, 12) == 0
-        assert jobs.put_back(connection, 11) == 1
+        assert not jobs.put_back(connection, job, 12)
+        assert jobs.put_back(connection, job, 11)
         row = jobs.row_of(connection, job)
         assert row is not None
         assert (row.state, row.attempts, row.process) == ("waiting", 0, 0)
         assert jobs.beat(connection, job, 11, NOW) == "gone"
+
+
+def test_what_was_asked_again_or_cancelled_is_not_put_back(db: Database) -> None:
+    first, other = ask(db, "Fern"), ask(db, "Iris")
+    begin(db)
+    begin(db, 12)
+    ask(db, "Fern", 1)
+    with db.write() as connection:
+        jobs.cancel(connection, other, NOW)
+        assert jobs.put_back(connection, first, 11)
+        assert jobs.put_back(connection, other, 12)
+        waiting = [r.tank for r in jobs.open_jobs(connection)]
+    assert (state(db, first), state(db, other), waiting) == ("cancelled", "cancelled", ["Fern"])
 
 
 def test_ended_rows_are_forgotten_and_open_ones_are_not(db: Database) -> None:

@@ -27,9 +27,9 @@ DAY = timedelta(days=1)
 
 
 @pytest.fixture
-def db(tmp_path: Path) -> Iterator[Database]:
+def db(address: str) -> Iterator[Database]:
     """A rack with answers that say nothing but their tank."""
-    made = new_database(tmp_path)
+    made = new_database(address)
     for tank, state in (("Fern", "well"), ("Iris", "act")):
         keep(made, tank, state)
     yield made
@@ -114,7 +114,7 @@ def test_the_round_is_put_together_in_both_orders(db: Database) -> None:
 
 
 def test_a_round_without_answers_says_so(tmp_path: Path) -> None:
-    made = new_database(tmp_path)
+    made = new_database(tmp_path / "rack.db")
     try:
         found = kept_round(made, NOW)
         assert found["at"] is None

@@ -235,7 +235,7 @@ class Workers:
         self._thread = None
         for hand in self.hands:
             hand.settle_start(grace)
-        held = [h.process for h in self.hands if h.process and h.future is not None]
+        held = [(h.job, h.process) for h in self.hands if h.job]
         if self._db is not None:
             self._put_back(self._db, held)
             self._db.close()
@@ -249,11 +249,11 @@ class Workers:
         """The numbers of the processes that are ready or at work."""
         return [h.process for h in self.hands if h.process]
 
-    def _put_back(self, db: Database, held: list[int]) -> None:
+    def _put_back(self, db: Database, held: list[tuple[str, int]]) -> None:
         try:
             with db.write() as connection:
-                for process in held:
-                    rows.put_back(connection, process)
+                for job, process in held:
+                    rows.put_back(connection, job, process)
         except PleustonError as error:
             LOG.error("jobs could not be put back: %s", error)
 
@@ -274,18 +274,15 @@ class Workers:
         if self._db is None:
             self._db = open_database(self.address)
         for hand in self.hands:
-            died = hand.settle()
-            if died:
-                self._lost(self._db, died)
+            lost = hand.settle()
+            if lost:
+                self._lost(self._db, lost)
         self._keep_up(self._db)
         self._hand_out(self._db)
 
-    def _lost(self, db: Database, process: int) -> None:
-        def theirs(row: Row[Any]) -> bool:
-            return bool(row.process == process)
-
+    def _lost(self, db: Database, job: str) -> None:
         with db.write() as connection:
-            rows.lose(connection, wall_clock(), theirs, DIED)
+            rows.lose(connection, wall_clock(), lambda row: row.job == job, DIED)
 
     def _keep_up(self, db: Database) -> None:
         now = time.monotonic()

@@ -63,7 +63,7 @@ class Hand:
     ) -> None:
         self.address, self.effort, self.niceness, self.rang = address, effort, niceness, rang
         self.pool: ProcessPoolExecutor | None = None
-        self.process = 0
+        self.process, self.job = 0, ""
         self.future: Future[Any] | None = None
         self.failures, self.not_before = 0, 0.0
 
@@ -84,6 +84,7 @@ class Hand:
 
     def give(self, job: str) -> None:
         """Let it do a job that it holds."""
+        self.job = job
         self._submit(_work, self.address, job, self.effort)
 
     def _submit(self, call: Callable[..., Any], *given: Any) -> None:
@@ -101,34 +102,34 @@ class Hand:
             futures_wait([self.future], most)
             self.settle()
 
-    def settle(self) -> int:
-        """Take note of what has ended; gives the number of a process that died, or 0."""
+    def settle(self) -> str:
+        """Take note of what has ended; gives the job of a process that died, or nothing."""
         if self.future is None or not self.future.done():
-            return 0
+            return ""
         error, warmed = self.future.exception(), self.process == 0
         if error is None:
             self.process = self.future.result() if warmed else self.process
-            self.future, self.failures = None, 0
-            return 0
+            self.future, self.job, self.failures = None, "", 0
+            return ""
         if not isinstance(error, BrokenProcessPool):
             LOG.error("a background process could not work: %s", error)
         return self._died(warmed)
 
-    def _died(self, early: bool) -> int:
-        died = self.process
+    def _died(self, early: bool) -> str:
+        job = self.job
         self.end()
         self.failures += early
         if early:
             pause = min(WAIT_MOST, 2.0**self.failures)
             self.not_before = time.monotonic() + pause
             LOG.error("a background process did not start; it is tried again in %g s", pause)
-        return died
+        return job
 
     def end(self) -> None:
         """Let the process end after what it does now."""
         if self.pool is not None:
             self.pool.shutdown(wait=False, cancel_futures=True)
-        self.pool, self.process, self.future = None, 0, None
+        self.pool, self.process, self.job, self.future = None, 0, "", None
 
 
 def end_processes(numbers: set[int], grace: float) -> None:

@@ -108,22 +108,24 @@ def cancel(connection: Connection, job: str, now: datetime) -> bool:
     return bool(connection.execute(update(JOBS).where(running).values(cancel_asked=1)).rowcount)
 
 
-def put_back(connection: Connection, process: int) -> int:
-    """Let what a process holds wait again, as if not begun; gives how many."""
-    held = connection.execute(
-        select(JOBS).where(J.state == "running", J.process == process)
-    ).all()  # fmt: skip
-    for row in held:
-        values: dict[str, Any] = {
-            "state": "waiting", "process": 0, "attempts": row.attempts - 1, "progress": 0.0,
-            "message": "", "started_at": None, "seen_at": None,
-        }  # fmt: skip
-        if row.cancel_asked:
-            values = {"state": "cancelled", "message": "Cancelled"}
-        elif _waits(connection, row):
-            values = {"state": "cancelled", "message": "Stopped; it was asked again meanwhile"}
-        connection.execute(update(JOBS).where(J.job == row.job).values(**values))
-    return len(held)
+def put_back(connection: Connection, job: str, process: int) -> bool:
+    """Let a job that a process holds wait again, as if not begun; False when it holds it no longer.
+
+    What was to be cancelled is cancelled, and so is what was asked again meanwhile.
+    """
+    held = and_(J.job == job, J.state == "running", J.process == process)
+    row = connection.execute(select(JOBS).where(held)).first()
+    if row is None:
+        return False
+    values: dict[str, Any] = {
+        "state": "waiting", "process": 0, "attempts": row.attempts - 1, "progress": 0.0,
+        "message": "", "started_at": None, "seen_at": None,
+    }  # fmt: skip
+    if row.cancel_asked or _waits(connection, row):
+        message = "Cancelled" if row.cancel_asked else "Stopped; it was asked again meanwhile"
+        values = {"state": "cancelled", "message": message, "ended_at": row.seen_at}
+    connection.execute(update(JOBS).where(J.job == job).values(**values))
+    return True
 
 
 def _waits(connection: Connection, row: Row[Any]) -> bool:
