@@ -20,6 +20,7 @@ from pleuston.reports.paper.round_sheet import round_sheet
 from pleuston.services.paper import KINDS, Wishes, form_of, sheet, sheet_data, write_sheet
 from pleuston.services.racks import import_rack
 from pleuston.store.exchange import write_rack
+from pleuston.store.session import open_database
 
 from .pdf_text import Pdf, read_pdf, squeezed
 from .rack import NOW, act, answer, entry, folder, record
@@ -294,6 +295,35 @@ def test_a_database_gives_the_same_sheet_as_its_folder(rack: Path, tmp_path: Pat
     import_rack(rack, target)
     for kind in ("tank-card", "vet", "water-record", "holiday"):
         assert made(target, kind, "html") == made(rack, kind, "html")
+
+
+def test_an_open_database_prints_the_round_that_it_keeps(rack: Path, tmp_path: Path) -> None:
+    """Nothing is computed for a page: tanks without an answer say so."""
+    target = tmp_path / "rack.db"
+    import_rack(rack, target)
+    db = open_database(target)
+    try:
+        data = sheet_data(db, "round", "", NOW, Wishes()).data
+        assert [(t["name"], t["state"]) for t in data["tanks"]] == [
+            ("Fern", "not worked out"), ("Moss", "not worked out")]  # fmt: skip
+        assert sheet(db, "vet", "Fern", NOW, "html") == made(rack, "vet", "html")
+    finally:
+        db.close()
+
+
+def test_an_old_answer_says_when_it_was_worked_out() -> None:
+    part = {"tank": "Rush", "state": "well", "because": [], "minutes": 0.5, "acts": []}
+    for stale, said in ((True, "worked out on 2 Apr"), (False, "")):
+        kept = {**part, "stale": stale, "at": NOW - timedelta(days=4)}
+        data = round_sheet({"minutes": 0.5, "tanks": [kept]}, [], "", NOW).data
+        assert data["tanks"][0]["aside"] == said
+
+
+def test_danger_goes_before_act_in_whatever_order_it_was_answered() -> None:
+    parts = [{"tank": n, "state": s, "because": [], "minutes": 0.5, "acts": []}
+             for n, s in (("A", "act"), ("B", "watch"), ("C", "danger"))]  # fmt: skip
+    data = round_sheet({"minutes": 1.5, "tanks": parts}, ["A", "B", "C"], "", NOW).data
+    assert [(t["name"], t["rank"]) for t in data["tanks"]] == [("A", "2"), ("B", ""), ("C", "1")]
 
 
 HOSTILE = (

@@ -24,6 +24,8 @@ from pleuston.reports.paper.tank_card import tank_card
 from pleuston.reports.paper.vet import vet_sheet
 from pleuston.reports.paper.water_record import water_record
 from pleuston.services.racks import counts, open_rack, parse_moment, plants
+from pleuston.store.session import Database
+from pleuston.store.whole import record_of
 
 KINDS: Mapping[str, str] = {
     "round": "this week's round: acts, tick boxes, room for marks, reasons",
@@ -41,6 +43,7 @@ LOOPBACK = ("127.0.0.1", "localhost", "::1")
 WITHOUT_TANK = ("round", "water-record")
 LOCAL = "http://127.0.0.1:8000"
 Form = Literal["pdf", "html"]
+Rack = Path | str | Database
 
 
 @dataclass(frozen=True)
@@ -62,10 +65,14 @@ class Wishes:
 
 
 def sheet(
-    source: Path | str, kind: str, tank: str, now: datetime | str, form: Form = "pdf",
+    source: Rack, kind: str, tank: str, now: datetime | str, form: Form = "pdf",
     wishes: Wishes | None = None,
 ) -> bytes:  # fmt: skip
-    """A sheet as PDF or HTML; nothing recorded after now is used."""
+    """A sheet as PDF or HTML; nothing recorded after now is used.
+
+    source: a folder, a file, an address, or an open database. The round of an open database is
+    put together from the answers kept in it; of others it is answered now.
+    """
     wishes = wishes or Wishes()
     made = sheet_data(source, kind, tank, now, wishes)
     if form == "pdf":
@@ -97,7 +104,7 @@ def form_of(file: Path) -> Form:
 
 
 def write_sheet(
-    source: Path | str, kind: str, tank: str, now: datetime | str, file: Path,
+    source: Rack, kind: str, tank: str, now: datetime | str, file: Path,
     wishes: Wishes | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """Write a sheet to a file, its form by the file's ending; its folder is made if missing."""
@@ -118,11 +125,11 @@ def _remark(kind: str, base_url: str) -> str:
 
 
 def sheet_data(
-    source: Path | str, kind: str, tank: str, now: datetime | str, wishes: Wishes
+    source: Rack, kind: str, tank: str, now: datetime | str, wishes: Wishes
 ) -> Sheet:
     """What a sheet says, before it is set."""
     _check(kind, tank)
-    record = open_rack(source)
+    record = _opened(source)
     moment = parse_moment(now, record) if isinstance(now, str) else now
     if moment.tzinfo is None:
         raise InputError("the time has no time zone", "sheet", "Give an aware time")
@@ -134,6 +141,13 @@ def sheet_data(
             "the tank was not set up yet at that time", f"tank {tank}", "Give a later --at"
         )
     return _MAKERS[kind](source, known, tank, moment, wishes)
+
+
+def _opened(source: Rack) -> Record:
+    if not isinstance(source, Database):
+        return open_rack(source)
+    with source.read() as connection:
+        return record_of(connection)
 
 
 def _check(kind: str, tank: str) -> None:
@@ -172,6 +186,10 @@ def _newest_waters(record: Record) -> list[Water]:
 
 def _round(source: Any, record: Record, _: str, moment: datetime, wishes: Wishes) -> Sheet:
     answer = wishes.answer
+    if answer is None and isinstance(source, Database):
+        from pleuston.services.kept import kept_round
+
+        answer = kept_round(source, moment)
     if answer is None:
         from pleuston.services.answers import round_answer
 

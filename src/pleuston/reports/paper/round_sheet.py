@@ -8,7 +8,7 @@ from typing import Any
 
 from pleuston.planning.incidents import cautions
 from pleuston.reports.paper.sheet import Sheet, sheet_of
-from pleuston.reports.paper.words import READINGS, day_of, phrase, pretty, short_name
+from pleuston.reports.paper.words import READINGS, day_of, phrase, pretty, short_day, short_name
 
 STATES: Mapping[str, tuple[str, str]] = {
     "well": ("●", "well"), "watch": ("◐", "watch"),
@@ -31,10 +31,9 @@ def round_sheet(
 ) -> Sheet:
     """The sheet of a round; order: the tanks as one walks along them."""
     place = {name: number for number, name in enumerate(order)}
-    ranks: dict[str, int] = {}
-    for part in answer["tanks"]:
-        if part["state"] in FIRST:
-            ranks[part["tank"]] = len(ranks) + 1
+    urgent = [t for t in answer["tanks"] if t["state"] in FIRST]
+    urgent.sort(key=lambda t: FIRST.index(t["state"]))
+    ranks = {part["tank"]: number for number, part in enumerate(urgent, 1)}
     walked = sorted(answer["tanks"], key=lambda t: (place.get(t["tank"], len(place)), t["tank"]))
     data = {
         "heading": "Round",
@@ -77,9 +76,12 @@ def _lines(acts: Sequence[Mapping[str, Any]]) -> list[str]:
 
 
 def _asides(part: Mapping[str, Any]) -> list[str]:
-    """What holds for the whole week, and the gravest reason with its chance."""
+    """What holds for the whole week, the gravest reason with its chance, and a stale date."""
     said = [pretty(phrase(a)) for a in part["acts"] if a["act"] in NO_TICK]
-    return said + [f"{b['word']} ({b['chance']:.0%})" for b in part["because"][:1]]
+    said += [f"{b['word']} ({b['chance']:.0%})" for b in part["because"][:1]]
+    if part.get("stale") and part.get("at") is not None:
+        said.append(f"worked out on {short_day(part['at'])}")
+    return said
 
 
 def _act(act: Mapping[str, Any]) -> dict[str, Any]:

@@ -20,6 +20,7 @@ ROWS = (
 ALWAYS = (
     "Ammonia and nitrite: nothing on the kit.",
     "Copper: nothing on a kit does not mean safe for shrimp and snails.",
+    "Where each limit is from stands in the reference, under limits.",
 )
 GASPING = "Gasping? Scoop and pour, open the surface, lid off, no food. No better in half an " \
     "hour: change a third of the water, matched. Then the gasping card."  # fmt: skip
