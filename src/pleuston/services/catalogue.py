@@ -25,6 +25,7 @@ from pleuston.store.catalogue_read import CatalogueReader, Cells
 from pleuston.store.entries import in_force
 from pleuston.store.exchange_layout import RACK_SETTINGS
 from pleuston.store.exchange_problems import ImportRefused, Problem
+from pleuston.store.rows import text_problem
 from pleuston.store.session import Database
 from pleuston.store.tables import BLENDS, ENTRIES, TANKS
 
@@ -151,7 +152,9 @@ def _old(connection: Connection, kind: str, parts: Sequence[Cells]) -> list[dict
     if not parts:
         return []
     key = [str(parts[0].get(column) or "").strip() for column in table.key]
-    found = rows.rows_of(connection, kind, key[0]) if key[0] else []
+    if not key[0] or any(text_problem(name, k) for name, k in zip(table.key, key, strict=True)):
+        return []
+    found = rows.rows_of(connection, kind, key[0])
     if kind == "blend":
         return found
     return [row for row in found if [row[column] for column in table.key] == key]

@@ -15,7 +15,7 @@ from pleuston.records.record import Entry, Record, Tank
 from pleuston.store.exchange import Change, ImportRefused, read_rack_report, write_rack
 from pleuston.store.exchange_cells import BadTimeError, time_of
 from pleuston.store.exchange_layout import PACKAGE_FILE
-from pleuston.store.session import is_address, is_database, open_database, shown
+from pleuston.store.session import is_address, is_database, open_database, remove_file, shown
 from pleuston.store.whole import put_record, record_of, state_of
 
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
@@ -109,9 +109,8 @@ def write_record(record: Record, target: Source, now: datetime) -> None:
             put_record(connection, record, now)
     except BaseException:
         db.close()
-        for end in ("", "-wal", "-shm"):
-            if fresh is not None:
-                fresh.with_name(fresh.name + end).unlink(missing_ok=True)
+        if fresh is not None:
+            remove_file(fresh)
         raise
     db.close()
 

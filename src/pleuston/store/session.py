@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy import URL, Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, ProgrammingError
 from sqlalchemy.pool import NullPool
 
@@ -106,26 +106,35 @@ def open_database(address: str | Path, create: bool = False) -> Database:
     create: make it where there is none. A file of an older schema is copied aside first.
     Raises `StoreError` where there is no such database, or one that this program can't read.
     """
+    fresh: Path | None = None
     if is_address(address):
         db = _on_server(str(address))
     else:
         path = Path(str(address).removeprefix("sqlite:///"))
         _check_file(path, create)
+        fresh = None if path.exists() else path
         db = Database(sqlite_engine(path), str(path), True)
     try:
         with told(db.address):
             _up_to_date(db, create)
     except BaseException:
         db.close()
+        if fresh is not None:
+            remove_file(fresh)
         raise
     return db
 
 
+def remove_file(path: Path) -> None:
+    """Delete a database file with what SQLite keeps beside it."""
+    for end in ("", "-wal", "-shm"):
+        path.with_name(path.name + end).unlink(missing_ok=True)
+
+
 def sqlite_engine(path: Path, foreign_keys: bool = True, **options: Any) -> Engine:
     """An engine on a file whose transactions begin when this program says so."""
-    engine = create_engine(
-        f"sqlite:///{path}", connect_args={"timeout": BUSY_MS / 1000}, **options
-    )
+    place = URL.create("sqlite", database=str(path))
+    engine = create_engine(place, connect_args={"timeout": BUSY_MS / 1000}, **options)
 
     @event.listens_for(engine, "connect")
     def prepare(connection: Any, _record: Any) -> None:
