@@ -81,7 +81,8 @@ def log(
         given = _rows(rows)
     else:
         given = [usual_row(tank, kind, what, amount, unit)]
-        given[0].update({"at": at, "method": method, "note": note, "id": entry_id})
+        told = {"at": at, "method": method, "note": note, "id": entry_id}
+        given[0].update({name: text for name, text in told.items() if text})
     with opened(rack) as db:
         answer = log_entries(db, given, me(by), now(), dry_run)
     emit(answer, json, "log")

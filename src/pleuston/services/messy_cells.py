@@ -38,6 +38,12 @@ _RANGE = re.compile(r"(?P<a>[^\s–—-]+)\s*(?:-|–|—|to|bis|\.\.)\s*(?P<b>[
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 
 
+_UNIT_BEGINS = re.compile(r"\d[.,]?\s*(?=[^\d\s.,<>~–—-])")
+_EXPONENT = re.compile(r"[eE][+-]?\d+")
+_JOINS = re.compile(r"(?:to|bis)\b")
+_SPACED = re.compile(r"[+-]?\d{1,3}(?: \d{3})+(?:[.,]\d+)?")
+
+
 class CellError(ValueError):
     """A cell that can't be taken, with the reason and the remedy."""
 
@@ -155,7 +161,9 @@ def number(text: str, decimal: str) -> str:
     >>> number("1.234,5", ","), number("0,25", ","), number("1,234.5", ".")
     ('1234.5', '0.25', '1234.5')
     """
-    bare = text.replace("\u00a0", "").replace(" ", "").replace("−", "-")
+    bare = re.sub(r"[\u00a0\u202f]", " ", text).replace("−", "-").strip()
+    if _SPACED.fullmatch(bare):
+        bare = bare.replace(" ", "")
     other = "." if decimal == "," else ","
     if other in bare and decimal in bare:
         if re.fullmatch(rf"[+-]?\d{{1,3}}(?:\{other}\d{{3}})+\{decimal}\d+", bare):
@@ -197,17 +205,17 @@ def amount(text: str, decimal: str) -> Typed:
 
 
 def _with_unit(text: str, decimal: str) -> tuple[str, str]:
-    """Part a unit from the end of a cell."""
-    match = re.fullmatch(r"(.*?\d[.,]?)\s*([^\d\s.,<>~–—-].*)", text)
-    if match is None or re.fullmatch(r"[eE][+-]?\d+", match[2]):
-        return text, ""
-    if re.match(r"(?:to|bis)\b", match[2]):
-        return text, ""
-    try:
-        amount(match[1], decimal)
-    except CellError:
-        return text, ""
-    return match[1].strip(), match[2].strip()
+    """Part a unit from the end of a cell: where what is before it is an amount by itself."""
+    for match in _UNIT_BEGINS.finditer(text):
+        head, tail = text[: match.end()].strip(), text[match.end() :]
+        if _EXPONENT.fullmatch(tail) or _JOINS.match(tail):
+            continue
+        try:
+            amount(head, decimal)
+        except CellError:
+            continue
+        return head, tail.strip()
+    return text, ""
 
 
 def around(typed: Typed, steps: Sequence[float]) -> Typed:

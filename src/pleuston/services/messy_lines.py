@@ -202,7 +202,9 @@ class Lines:
             i = made.sources.get(problem.column, made.places[0] if made.places else 0)
             header = self.name(i) if problem.column in made.sources else problem.column
             cell = line.cells[i] if i < len(line.cells) else ""
-            self.refused.append(Refused(made.line, header, cell, problem.what, problem.remedy))
+            found = Refused(made.line, header, cell, problem.what, problem.remedy)
+            if found not in self.refused[-2:]:
+                self.refused.append(found)
 
     def name(self, i: int) -> str:
         """The name of a column of the table."""
