@@ -84,12 +84,23 @@ def test_only_what_is_new_is_learned(db: Database, monkeypatch: pytest.MonkeyPat
     assert same(made(NOW).end, first.end)
     assert made(LATER).at == pytest.approx(first.at + 1.5)
     assert learned == ["Fern"]
+    for moment in (NOW - timedelta(days=1), NOW):
+        made(moment)  # a belief knows what came after an earlier moment: that is learned apart
+    assert learned == ["Fern", "Fern"]
+    made(NOW - timedelta(days=3))
+    made(NOW - timedelta(days=1.9))
+    assert learned == ["Fern"] * 4, "a reading lies between"
+    made(NOW)
+    del learned[1:]
     add(db, entry("Iris", 15.0, "reading", "ph", 7.0, 7.5))
     made(NOW)
     assert learned == ["Fern"], "another tank's reading is no reason"
     add(db, entry("Fern", 15.0, "reading", "ph", 7.0, 7.5))
     made(NOW)
     assert learned == ["Fern", "Fern"]
+    made(NOW + timedelta(days=8))
+    assert learned == ["Fern", "Fern", "Fern"], "brought up a week at most"
+    del learned[2:]
     monkeypatch.setattr(belief_store, "model_now", lambda: "another model")
     monkeypatch.setitem(globals(), "model_now", lambda: "another model")
     made(NOW)

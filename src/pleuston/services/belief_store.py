@@ -11,7 +11,7 @@ import json
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import asdict, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -30,6 +30,9 @@ from pleuston.store.session import Database
 
 FORM = 1
 """Form of the bytes; others are not read."""
+MOVED_MOST = timedelta(days=7)
+"""How far a belief is brought up before it is learned anew: what readings told of the model's
+own error has faded by then."""
 LEAST_AGE = 1.0 / 24.0
 """Days of record that a belief spans at least."""
 
@@ -114,10 +117,17 @@ def brought_up(belief: TankBelief, case: Case, at: datetime, threads: int | None
 def kept_belief(
     db: Database, record: Record, tank: str, at: datetime, record_hash: str, effort: Effort
 ) -> TankBelief | None:
-    """The belief kept of a tank, at this moment; None where record, model or seed are others."""
+    """The belief kept of a tank, at this moment; None where record, model or seed are others.
+
+    None, too, where its moment lies after this one or more than `MOVED_MOST` before it, or
+    where something of the record happened in between that it did not learn from.
+    """
     with db.read() as connection:
         row = last_belief(connection, tank)
     if row is None or (row.model, row.record, row.seed) != (model_now(), record_hash, effort.seed):
+        return None
+    between = any(row.at < entry.at <= at for entry in record.entries_of(tank))
+    if between or not row.at <= at <= row.at + MOVED_MOST:
         return None
     try:
         before = from_bytes(row.members, tank_case(record, tank, row.at))
