@@ -14,6 +14,7 @@ import typer
 
 from pleuston.base.errors import PleustonError
 from pleuston.cli import keeping
+from pleuston.cli.cover import cover
 from pleuston.cli.jobs import jobs, refresh
 from pleuston.cli.paper import sheet
 from pleuston.cli.serve import serve
@@ -226,6 +227,7 @@ def check(json: JsonOption = False) -> None:
         raise typer.Exit(1)
 
 
+app.command()(cover)
 app.command()(sheet)
 app.command()(refresh)
 app.command()(jobs)
