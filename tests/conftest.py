@@ -19,7 +19,7 @@ _NUMBER = count(1)
 def database_server() -> Iterator[str]:
     """The address of a PostgreSQL server that runs for these tests alone."""
     if programs() is None:
-        pytest.skip("PostgreSQL is not installed: not tested on it")
+        pytest.skip("there is no folder of PostgreSQL's programs: not tested on it")
     with server() as address:
         yield address
 

@@ -111,7 +111,8 @@ def test_any_other_answer_is_laid_out() -> None:
 def test_every_kind_of_command_has_its_text() -> None:
     commands = {
         "demo", "import", "export", "tanks", "outlook", "ledger", "round", "run", "water",
-        "where", "table", "parameters", "check",
+        "where", "table", "parameters", "check", "log", "entries", "history", "people",
+        "preview", "take-in",
     }  # fmt: skip
     assert set(KINDS) == commands
 

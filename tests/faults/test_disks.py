@@ -27,7 +27,7 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     place.mkdir()
     mount = ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(place)]
     if os.getuid() != 0 or subprocess.run(mount, capture_output=True, check=False).returncode:
-        pytest.skip("no small disk can be mounted here: not tested")
+        pytest.skip("no small disk can be mounted on a folder here: not tested")
     yield place
     subprocess.run(["umount", "-l", str(place)], check=True)
 

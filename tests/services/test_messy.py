@@ -241,7 +241,7 @@ def test_wrong_mappings_and_files_are_refused_in_words(db: Database) -> None:
 
 def test_a_real_log_of_kits_and_a_probe_goes_in(db: Database) -> None:
     if not REAL.is_dir():
-        pytest.skip("the log of a real tank is not beside the project: not tried")
+        pytest.skip("the folder of a real tank's log is not beside the project: not tried")
     kit = (REAL / "kit_readings.csv").read_bytes()
     mapping = messy.preview(kit, "kit_readings.csv", db)["mapping"]
     assert (mapping["date_order"], mapping["date_order_sure"]) == ("mdy", True)

@@ -25,6 +25,7 @@ from pleuston.services.messy_words import ROLES
 from pleuston.services.who import Who, require
 from pleuston.store import audit, catalogue, entries
 from pleuston.store.exchange_cells import Findings, Row
+from pleuston.store.exchange_entries import EntryReader
 from pleuston.store.rows import text_problem
 from pleuston.store.session import Database
 from pleuston.store.sheets import Sheet, csv_for_spreadsheets, read_sheet
@@ -155,25 +156,7 @@ def _taken(
 ) -> dict[str, Any]:  # fmt: skip
     reader = reader_of(connection)
     lines = Lines(sheet, mapping)
-    read: list[tuple[Entry, str]] = []
-    changes: list[str] = []
-    for made in lines.entries():
-        findings = Findings()
-        for column, text in made.cells.items():
-            if bad := text_problem(column, text):
-                findings.refuse(sheet.name, made.line, column, *bad)
-        entry = None
-        if not findings.problems:
-            entry = reader.entry(Row(sheet.name, made.line, made.cells, findings))
-        if entry is None:
-            lines.refuse(made, findings.problems)
-            continue
-        lines.take(made)
-        read.append((replace(entry, by=entry.by or who.person), made.header))
-        changes += [
-            str(change) for change in findings.changes
-            if change.column not in ("id", "unit") and "first moment" not in change.taken
-        ]  # fmt: skip
+    read, changes = _read(reader, lines, who)
     stored = entries.rows_by_id(connection, [entry.id for entry, _ in read])
     fresh = [entry for entry, _ in read if entry.id not in stored]
     if keep:
@@ -196,6 +179,32 @@ def _taken(
         ],
         "notes": list(sheet.notes),
     }  # fmt: skip
+
+
+def _read(
+    reader: EntryReader, lines: Lines, who: Who
+) -> tuple[list[tuple[Entry, str]], list[str]]:
+    """The entries that can be taken, each with its column, and what was changed in them."""
+    read: list[tuple[Entry, str]] = []
+    changes: list[str] = []
+    for made in lines.entries():
+        findings = Findings()
+        for column, text in made.cells.items():
+            if bad := text_problem(column, text):
+                findings.refuse(lines.sheet.name, made.line, column, *bad)
+        entry = None
+        if not findings.problems:
+            entry = reader.entry(Row(lines.sheet.name, made.line, made.cells, findings))
+        if entry is None:
+            lines.refuse(made, findings.problems)
+            continue
+        lines.take(made)
+        read.append((replace(entry, by=entry.by or who.person), made.header))
+        changes += [
+            str(change) for change in findings.changes
+            if change.column not in ("id", "unit") and "first moment" not in change.taken
+        ]  # fmt: skip
+    return read, changes
 
 
 def refused_rows(

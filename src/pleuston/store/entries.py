@@ -113,7 +113,8 @@ def add_change(
     connection.execute(
         insert(CHANGES).values(
             id=name, entry=entry, replacement=replacement, reason=reason,
-            after_entry=last_sequence(connection), by_undo=int(by_undo), recorded_at=now, person=person, device=device,
+            after_entry=last_sequence(connection), by_undo=int(by_undo), recorded_at=now,
+            person=person, device=device,
         )
     )  # fmt: skip
     return name

@@ -1,0 +1,1 @@
+"""The steps from each schema of the database to the next."""

@@ -1,0 +1,1 @@
+"""One file for each schema, in order; `tools/migration.py` writes them."""
