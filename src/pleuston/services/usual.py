@@ -19,7 +19,7 @@ from pleuston.services.tanks import tank_sheet
 from pleuston.store import catalogue
 from pleuston.store.entries import entries_in_force, entry_of
 from pleuston.store.session import Database
-from pleuston.store.usual import whats_of
+from pleuston.store.usual import last_readings, whats_of
 
 LATELY = timedelta(days=120)
 MOST_PRESETS = 6
@@ -162,15 +162,12 @@ def stops(db: Database, now: datetime) -> list[Stop]:
     """Every tank in walking order with its usual pen and last values."""
     with db.read() as connection:
         tanks = catalogue.names_of(connection, "tank")
-        rows = entries_in_force(
-            connection, kind="reading", since=now - LATELY, newest_first=True, rack_wide=False
-        )
+        rows = last_readings(connection, (*PENS, "temperature"), now - LATELY)
     last: dict[str, dict[str, Entry]] = {tank: {} for tank in tanks}
-    rack: Counter[str] = Counter()
     for row in rows:
-        if row.what in (*PENS, "temperature") and row.tank in last:
-            last[row.tank].setdefault(row.what, entry_of(row))
-            rack[row.what] += 1
+        if row.tank in last:
+            last[row.tank][row.what] = entry_of(row)
+    rack = Counter(what for seen in last.values() for what in seen)
     usual_pen = max(PENS, key=lambda pen: rack[pen])
     found = []
     for tank, seen in last.items():

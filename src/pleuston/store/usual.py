@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, func, select
@@ -21,3 +23,18 @@ def whats_of(connection: Connection, tank: str) -> list[Any]:
         .order_by(func.count().desc(), E.what)
     )
     return list(connection.execute(query))
+
+
+def last_readings(
+    connection: Connection, whats: Sequence[str], since: datetime
+) -> list[Any]:
+    """Each tank's last reading of each of those since a moment; as rows of entries."""
+    place = func.row_number().over(
+        partition_by=(E.tank, E.what), order_by=(E.at.desc(), E.sequence.desc())
+    )
+    numbered = (
+        select(ENTRIES, place.label("place"))
+        .where(E.kind == "reading", E.what.in_(whats), E.at >= since, in_force())
+        .subquery()
+    )
+    return list(connection.execute(select(numbered).where(numbered.c.place == 1)))

@@ -94,15 +94,22 @@ def _amount(group: Cells) -> Cells | None:
         half = float(number(group.get("half", "")) or 0.0)
         if not half:
             return {"low": value, "high": value}
-        least, most = float(group.get("least", "") or -1e9), float(group.get("most", "") or 1e9)
-        ends = max(float(value) - half, least), min(float(value) + half, most)
-        return {"low": converted(ends[0]).text, "high": converted(ends[1]).text}
+        return _about(float(value), half, group)
     if group.get("amount", "").strip():
         value = number(group["amount"])
         times = float(number(group.get("times", "")) or 1.0)
         text = value if times == 1.0 else converted(float(value) * times).text
         return {"low": text, "high": text}
     return None
+
+
+def _about(value: float, half: float, group: Cells) -> Cells:
+    """Give or take half a step, within what is possible where the value itself is."""
+    low, high = value - half, value + half
+    least, most = float(group.get("least", "") or -1e9), float(group.get("most", "") or 1e9)
+    if least <= value <= most:
+        low, high = max(low, least), min(high, most)
+    return {"low": converted(low).text, "high": converted(high).text}
 
 
 def number(text: str) -> str:

@@ -8,6 +8,13 @@ const waitingPlace = document.getElementById("waiting");
 const person = waitingPlace?.dataset.person ?? "";
 const saidPlace = document.getElementById("said");
 const OFF = 10 * 60000; // a phone's clock that is further off is told
+const TWICE = 600; // milliseconds in which a second tap on the same button is a slip
+
+// What is said and what waits stand over the foot of the page, so that nothing moves under a finger.
+const dock = document.createElement("div");
+dock.className = "dock";
+saidPlace.before(dock);
+dock.append(...[waitingPlace, saidPlace].filter(Boolean));
 
 const each = (selector, wakeUp) => document.querySelectorAll(selector).forEach(wakeUp);
 
@@ -18,12 +25,14 @@ const make = (name, text = "", attributes = {}) => {
   return made;
 };
 
+let keptSaid = false; // the line now shown says that something is kept here
+
 function show(kind, text, ...buttons) {
+  keptSaid = false;
   const line = make("div", "", { class: kind });
   line.append(make("p", text, { class: "grow" }), ...buttons);
   for (const old of document.querySelectorAll(".strip-saved, .refused")) old.remove();
   saidPlace.replaceChildren(line);
-  scrollTo({ top: 0, behavior: "instant" });
 }
 
 function button(text, act, attributes = {}) {
@@ -58,13 +67,14 @@ function renew(form) {
   form.querySelector("[data-net]")?.setAttribute("hidden", "");
 }
 
+// Notes what a form says; true when it is saved or kept.
 async function save(form, submitter) {
   let read;
   try {
     read = rowsOf(fieldsOf(form, submitter), person);
   } catch (fault) {
     show("refused", `${fault.message}.`);
-    return;
+    return false;
   }
   const said = sayRows(form, submitter, read.rows, read.labels);
   form.setAttribute("aria-busy", "true");
@@ -82,8 +92,10 @@ async function save(form, submitter) {
   } else {
     const why = done.state === "sign in" ? "you are signed out" : "the rack can't be reached";
     show("said", `Kept on this phone: ${said}. It is sent later, as ${why}.`, back);
+    keptSaid = true;
     renew(form);
   }
+  return done.state !== "refused";
 }
 
 function clockNote(date) {
@@ -92,12 +104,14 @@ function clockNote(date) {
 }
 
 each("form[data-log]", (form) => {
-  let busy = false;
+  let busy = false, last = null, done = 0;
   form.addEventListener("submit", async (event) => {
     event.preventDefault();
-    if (busy) return;
+    const pressed = event.submitter;
+    if (busy || (pressed === last && performance.now() - done < TWICE)) return;
     busy = true;
-    await save(form, event.submitter).finally(() => { busy = false; });
+    const saved = await save(form, pressed).finally(() => { busy = false; });
+    if (saved) [last, done] = [pressed, performance.now()];
   });
   const gross = form.elements.namedItem("gross"), net = form.querySelector("[data-net]");
   if (gross && net) form.addEventListener("input", () => {
@@ -148,14 +162,14 @@ function fieldsOf(form, submitter) {
 
 // What waits on this phone: how much, and what was refused, with the reasons.
 
-const MENDED = ["at", "what", "low", "high", "unit", "note"];
+const MENDED = { at: "When", what: "What", low: "Low", high: "High", unit: "Unit", note: "Note" };
 
 function mender(item) {
   const form = make("form", "", { class: "log-form" });
   for (const [i, entry] of item.entries.entries()) {
     const fields = make("div", "", { class: "mend" });
-    for (const name of MENDED) {
-      const label = make("label", name === "at" ? "when" : name);
+    for (const [name, word] of Object.entries(MENDED)) {
+      const label = make("label", word);
       const box = make("input", "", { name: `${name}.${i}` });
       box.value = entry[name] ?? "";
       label.append(box);
@@ -168,7 +182,7 @@ function mender(item) {
     event.preventDefault();
     try {
       const entries = item.entries.map((entry, i) => {
-        const typed = Object.fromEntries(MENDED.map((name) => [name, form.elements.namedItem(`${name}.${i}`).value.trim()]));
+        const typed = Object.fromEntries(Object.keys(MENDED).map((name) => [name, form.elements.namedItem(`${name}.${i}`).value.trim()]));
         return { ...entry, ...typed, low: number(typed.low), high: number(typed.high), id: newId() };
       });
       await queue.mend(item, entries);
@@ -210,6 +224,7 @@ queue.onChange((all) => {
     list.append(...refused.map(refusedLine));
     parts.push(make("p", `${refused.length} refused`), list);
   }
+  if (keptSaid && !open.length) show("said", refused.length ? "The rack refused what is listed here." : "All is sent.");
   waitingPlace.hidden = !parts.length;
   waitingPlace.replaceChildren(...parts);
 });

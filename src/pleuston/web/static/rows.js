@@ -42,7 +42,9 @@ function amount(group) {
     const value = number(group.value), half = number(group.half) ?? 0;
     if (!half) return { low: value, high: value };
     const least = number(group.least) ?? -1e9, most = number(group.most) ?? 1e9;
-    return { low: tidy(Math.max(value - half, least)), high: tidy(Math.min(value + half, most)) };
+    const inside = least <= value && value <= most;
+    const [low, high] = inside ? [Math.max(value - half, least), Math.min(value + half, most)] : [value - half, value + half];
+    return { low: tidy(low), high: tidy(high) };
   }
   if (group.amount?.trim()) {
     const value = tidy(number(group.amount) * (number(group.times) ?? 1));
