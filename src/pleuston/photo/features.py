@@ -12,7 +12,8 @@ DARK_FLOOR = 0.004
 GLARE_LEAST = 0.80
 GLARE_SPAN = 0.12
 COLOURLESS = 0.03
-HALO = 14  # round a patch of glare the light is mixed, pixels
+HALO = 40  # round a patch of glare the light is mixed, pixels
+HALO_LEAST = 0.22
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,8 @@ def features(surface: NDArray[np.uint8]) -> Features:
     low, high = linear.min(-1), linear.max(-1)
     glare = (low > GLARE_LEAST) | ((high > 0.97) & (high - low < GLARE_SPAN))
     core = glare.astype(np.float32)
-    glare = (box_mean(core, 2) > 0.2) | (box_mean(core, HALO) > 0.04)
+    halo = (box_mean(core, HALO) > 0.01) & (low > HALO_LEAST)
+    glare = (box_mean(core, 2) > 0.2) | (box_mean(halo.astype(np.float32), 3) > 0.3)
     soft = np.stack([box_mean(linear[..., c], 1) for c in range(3)], -1) + DARK_FLOOR
     red, green, blue = soft[..., 0], soft[..., 1], soft[..., 2]
     ratio_red, ratio_blue = np.log(red / green), np.log(blue / green)

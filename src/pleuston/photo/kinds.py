@@ -50,6 +50,7 @@ KINDS = (
          (0.06, 0.08, 0.40, 0.50), (0.08, 0.10, 0.35, 0.45)),
 )  # fmt: skip
 FLOATS = np.array([kind.floats for kind in KINDS])
+RED = next(k for k, kind in enumerate(KINDS) if kind.name == "red floaters")
 SUBMERGED = next(k for k, kind in enumerate(KINDS) if kind.name == "plants below")
 
 

@@ -29,6 +29,7 @@ class Separation:
     less: Mask  # with the threshold raised
     other_below: Mask  # with plants below counted the other way
     lamps: tuple[tuple[float, Mask], ...]  # weight and mask under other lamps
+    hard: float  # share of what is hard to tell: red floaters, plants below
 
 
 def separate(found: Features, shift: float) -> Separation:
@@ -43,10 +44,12 @@ def separate(found: Features, shift: float) -> Separation:
     coarse, thin = stack[::2, ::2], glare[::2, ::2]
     half = odds[::2, ::2]
     other = _odds(coarse, thin, best, not below_counts(best)) + shift > 0
+    hard = float(best.share[[kinds.RED, kinds.SUBMERGED]].sum())
     lamps = [(best.weight, half > 0)]
     for fit in fits[1:]:
         lamps.append((fit.weight, _odds(coarse, thin, fit, below_counts(fit)) + shift > 0))
-    return Separation(mask, half > 0, half > -NUDGE, half > NUDGE, other, tuple(lamps))
+    more, less = half > -NUDGE, half > NUDGE
+    return Separation(mask, half > 0, more, less, other, tuple(lamps), hard)
 
 
 def _odds(stack: Floats, glare: Mask, fit: Fit, below: bool) -> Floats:
