@@ -19,6 +19,7 @@ from pleuston.chemistry.carbonate import (
     carbonic_second_log,
     water_product_log,
 )
+from pleuston.chemistry.hardness import CACO3_PER_MEQ
 from pleuston.chemistry.light import light_of_lux
 
 from .compare import assert_relative, table
@@ -67,8 +68,32 @@ def test_free_copper_without_organic_matter() -> None:
 def test_organic_matter_protects_from_copper_as_in_the_cited_line() -> None:
     for carbon in (0.1, 1.0, 5.0, 22.0):
         line = (17.2 * carbon + 30.2) / 30.2
-        assert metals.copper_relief(carbon) == pytest.approx(line, rel=1e-12)
-        assert metals.copper_effective(10.0, carbon) == pytest.approx(10.0 / line, rel=1e-12)
+        assert metals.copper_relief_carbon(carbon) == pytest.approx(line, rel=1e-12)
+        effective = metals.copper_effective(10.0, carbon, 100.0 / CACO3_PER_MEQ, 7.5)
+        assert effective == pytest.approx(10.0 / line, rel=1e-12)
+
+
+def test_hardness_protects_from_copper_as_the_acute_criterion_says() -> None:
+    for row in table("epa1996_metals_criteria"):
+        hardness = float(row["hardness_mgCaCO3_L"])
+        if row["metal"] != "Cu" or not 25.0 <= hardness <= 400.0:
+            continue
+        acute = metals.copper_effective(
+            float(row["CMC_acute"]), 0.0, hardness / CACO3_PER_MEQ, 7.5
+        )
+        assert acute == pytest.approx(13.4391, rel=1e-5), row
+
+
+def test_acting_copper_by_ph_follows_the_oracles_speciation() -> None:
+    """Cu++ + CuOH+/5 + CuCO3/10 of the table at alkalinity 70, relative to pH 7.5."""
+    acting = {
+        float(row["pH"]): float(row["f_Cu2+"]) + float(row["f_CuOH"]) / 5
+        + float(row["f_CuCO3"]) / 10
+        for row in table("cu_inorganic_speciation") if row["alk_mgCaCO3"] == "70"
+    }  # fmt: skip
+    assert len(acting) == 5
+    for ph, share in acting.items():
+        assert metals.copper_relief_ph(ph) == pytest.approx(acting[7.5] / share, rel=0.15), ph
 
 
 def test_nitrite_steps_of_the_guideline() -> None:

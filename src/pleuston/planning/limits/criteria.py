@@ -10,11 +10,16 @@ from importlib import resources
 
 import numpy as np
 
-from pleuston.base.cited import cited
+from pleuston.chemistry.ammonia import ammonia_ccc_epa2013, ammonia_cmc_epa2013
+from pleuston.chemistry.hardness import CACO3_PER_MEQ
+from pleuston.chemistry.metals import (
+    copper_ccc_epa1996,
+    copper_cmc_epa1996,
+    copper_relief_carbon,
+    copper_relief_ph,
+)
 
 KELVIN = 273.15
-CACO3_PER_MEQ = 50.04
-"""Milligrams of calcium carbonate that one milliequivalent of hardness is counted as."""
 HARDNESS_RANGE = (25.0, 400.0)
 """Hardness the metal criteria were made for [mg/L CaCO3]."""
 EARLY = 0.8
@@ -38,70 +43,27 @@ class WaterState:
     """Dissolved organic carbon [mg/L]."""
 
     @property
+    def kelvin(self) -> float:
+        return 303.15 if self.temperature is None else self.temperature
+
+    @property
     def celsius(self) -> float:
-        return (303.15 if self.temperature is None else self.temperature) - KELVIN
+        return self.kelvin - KELVIN
 
     @property
     def ph_taken(self) -> float:
         return 8.5 if self.ph is None else self.ph
 
     @property
-    def hardness_caco3(self) -> float:
-        """Hardness inside the range of the metal criteria [mg/L CaCO3]."""
-        known = 0.0 if self.gh is None else self.gh * CACO3_PER_MEQ
-        return float(np.clip(known, *HARDNESS_RANGE))
+    def ph_of_copper(self) -> float:
+        """Copper harms more in acid water."""
+        return 6.5 if self.ph is None else self.ph
 
-
-@cited("epa2013", "acute criterion, salmonids absent, 1-hour mean")
-def ammonia_acute_epa2013(ph: float, celsius: float) -> float:
-    """Total ammonia nitrogen that must not be exceeded for an hour [mg/L].
-
-    >>> round(ammonia_acute_epa2013(7.0, 20.0))
-    17
-    """
-    acid = 0.0114 / (1.0 + 10.0 ** (7.204 - ph)) + 1.6181 / (1.0 + 10.0 ** (ph - 7.204))
-    return float(0.7249 * acid * min(51.93, 23.12 * 10.0 ** (0.036 * (20.0 - celsius))))
-
-
-@cited("epa2013", "chronic criterion, 30-day rolling mean")
-def ammonia_chronic_epa2013(ph: float, celsius: float) -> float:
-    """Total ammonia nitrogen that must not be exceeded on the mean of 30 days [mg/L].
-
-    >>> round(ammonia_chronic_epa2013(7.0, 20.0), 1)
-    1.9
-    """
-    acid = 0.0278 / (1.0 + 10.0 ** (7.688 - ph)) + 1.1994 / (1.0 + 10.0 ** (ph - 7.688))
-    return float(0.8876 * acid * 2.126 * 10.0 ** (0.028 * (20.0 - max(celsius, 7.0))))
-
-
-@cited("epa1996", "dissolved copper, acute: 0.960 exp(0.9422 ln H - 1.700) ug/L")
-def copper_acute_epa1996(hardness_caco3: float) -> float:
-    """Dissolved copper that must not be exceeded for an hour [mg/L], hardness in mg/L CaCO3.
-
-    >>> round(copper_acute_epa1996(100.0), 4)
-    0.0134
-    """
-    return float(0.960e-3 * np.exp(0.9422 * np.log(hardness_caco3) - 1.700))
-
-
-@cited("epa1996", "dissolved copper, chronic: 0.960 exp(0.8545 ln H - 1.702) ug/L")
-def copper_chronic_epa1996(hardness_caco3: float) -> float:
-    """Dissolved copper that must not be exceeded for four days [mg/L].
-
-    >>> round(copper_chronic_epa1996(100.0), 4)
-    0.009
-    """
-    return float(0.960e-3 * np.exp(0.8545 * np.log(hardness_caco3) - 1.702))
-
-
-@cited("kramer2004", "abstract: EC50 = 17.2 DOC + 30.2 ug/L for Daphnia magna")
-def copper_relief_kramer2004(dissolved_carbon: float) -> float:
-    """Factor by which dissolved organic carbon [mg/L] raises the copper that harms.
-
-    >>> round(copper_relief_kramer2004(2.0), 1)
-    2.1
-    """
-    return 1.0 + 17.2 / 30.2 * dissolved_carbon
+    @property
+    def gh_taken(self) -> float:
+        """Hardness inside the range of the metal criteria [meq/L]."""
+        low, high = (h / CACO3_PER_MEQ for h in HARDNESS_RANGE)
+        return float(np.clip(0.0 if self.gh is None else self.gh, low, high))
 
 
 @cache
@@ -118,7 +80,9 @@ def _nitrite(column: str, water: WaterState) -> float:
 
 
 def _relief(water: WaterState) -> float:
-    return copper_relief_kramer2004(water.dissolved_carbon or 0.0)
+    """What carbon and pH leave of copper's harm; the criteria themselves count hardness."""
+    carbon = copper_relief_carbon(water.dissolved_carbon or 0.0)
+    return float(carbon * copper_relief_ph(water.ph_of_copper))
 
 
 def _copper_act(water: WaterState) -> float:
@@ -126,17 +90,17 @@ def _copper_act(water: WaterState) -> float:
 
 
 def _copper_watch(water: WaterState) -> float:
-    long_term = copper_chronic_epa1996(water.hardness_caco3) * _relief(water)
+    long_term = float(copper_ccc_epa1996(water.gh_taken)) * _relief(water)
     return min(long_term, EARLY * _copper_act(water))
 
 
 RULES: dict[str, Callable[[WaterState], float]] = {
-    "ammonia_acute": lambda w: ammonia_acute_epa2013(w.ph_taken, w.celsius),
-    "ammonia_chronic": lambda w: ammonia_chronic_epa2013(w.ph_taken, w.celsius),
+    "ammonia_acute": lambda w: float(ammonia_cmc_epa2013(w.ph_taken, w.kelvin)),
+    "ammonia_chronic": lambda w: float(ammonia_ccc_epa2013(w.ph_taken, w.kelvin)),
     "nitrite_mean": lambda w: _nitrite("mean", w),
     "nitrite_most": lambda w: _nitrite("most", w),
-    "copper_acute": lambda w: copper_acute_epa1996(w.hardness_caco3) * _relief(w),
-    "copper_chronic": lambda w: copper_chronic_epa1996(w.hardness_caco3) * _relief(w),
+    "copper_acute": lambda w: float(copper_cmc_epa1996(w.gh_taken)) * _relief(w),
+    "copper_chronic": lambda w: float(copper_ccc_epa1996(w.gh_taken)) * _relief(w),
     "copper_invertebrates_watch": _copper_watch,
     "copper_invertebrates_act": _copper_act,
 }
@@ -156,4 +120,5 @@ def said(rule: str, water: WaterState) -> str:
         return f"chloride {_given(water.chloride, '.0f', ' mg/L')}"
     hard = _given(water.gh, ".2f", " meq/L")
     carbon = _given(water.dissolved_carbon, ".1f", " mg/L")
-    return f"hardness {hard}, dissolved organic carbon {carbon}"
+    acid = _given(water.ph, ".1f", "")
+    return f"hardness {hard}, pH {acid}, dissolved organic carbon {carbon}"
