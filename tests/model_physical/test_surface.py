@@ -45,10 +45,10 @@ def test_a_heated_open_tank_stirs_itself() -> None:
 
 
 def _hours_to_come_back(forcings: dict[str, float]) -> float:
-    """Hours in which a lack of oxygen falls to 1/e, floating plants apart."""
+    """Hours in which a lack of oxygen falls to 1/e, floating plants and film apart."""
     world = World(middling(water=36.0, heat=4.186 * 38.0 * 20.0), forcings)
     hours = 24.0 * world["water"] / (world["oxygen_transfer"] * AREA * 1000.0)
-    return float(hours * world["surface_open_to_gas"])
+    return float(hours * world["surface_open_to_gas"] * world["film_open_to_gas"])
 
 
 def test_stirring_speeds_gas_and_a_lid_slows_it() -> None:
@@ -61,6 +61,20 @@ def test_stirring_speeds_gas_and_a_lid_slows_it() -> None:
     assert stirred[1] == pytest.approx((stirred[0] + stirred[2]) / 2.0)
     lid = k(lid_openness=0.0) / k()
     assert lid == pytest.approx(parameters.load()["gas_exchange_lid"].value)
+
+
+def test_a_film_slows_gas_on_still_water_only() -> None:
+    """A film as resistant as the water below it lets half of the oxygen through."""
+
+    def k(name: str, film: float = 1.0, **room: float) -> float:
+        return World(middling(), CALM_ROOM | room, surface_film=film)[name]
+
+    assert k("oxygen_transfer") == pytest.approx(0.5 * k("oxygen_transfer", 0.0))
+    clean = k("carbon_dioxide_transfer", 0.0)
+    assert 0.5 * clean < k("carbon_dioxide_transfer") < clean  # its reaction makes up for some
+    for moved in ({"flow_level": 1.0}, {"flow_level": 2.0}, {"air_stone": 1.0}):
+        assert k("film_open_to_gas", 1.0, **moved) == 1.0
+    assert k("oxygen_transfer", 1.0, flow_level=0.5) > k("oxygen_transfer")
 
 
 def test_floating_plants_hinder_gas_down_to_a_floor() -> None:

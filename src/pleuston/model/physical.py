@@ -351,19 +351,34 @@ def surface_open_to_gas(
     return np.maximum(1.0 - hindered, 0.3)
 
 
+@cited("filgas2008", "a film lets a half to a third of the gas through; stirring tears it")
+def film_open_to_gas(surface_film: Any, flow_level: Any, air_stone: Any) -> Any:
+    """Share of gas exchange that a film on still water leaves [1].
+
+    The film's resistance adds to that of the water: 1/(1 + surface_film). A pump or an air
+    stone keeps the surface clear.
+    """
+    calm = (1.0 - np.minimum(flow_level, 1.0)) * (1.0 - np.minimum(air_stone, 1.0))
+    return 1.0 / (1.0 + surface_film * calm)
+
+
 @cited("wanninkhof2014", "k = k600 (Sc/600)^-1/2")
-def oxygen_transfer(transfer_600: Any, surface_open_to_gas: Any, temperature: Any) -> Any:
+def oxygen_transfer(
+    transfer_600: Any, surface_open_to_gas: Any, film_open_to_gas: Any, temperature: Any
+) -> Any:
     """Transfer velocity of oxygen [m/d]."""
-    return transfer_moving(transfer_600, schmidt_oxygen(temperature)) * surface_open_to_gas
+    clean = transfer_moving(transfer_600, schmidt_oxygen(temperature))
+    return clean * surface_open_to_gas * film_open_to_gas
 
 
 @cited("hoover1969", "chemical enhancement of CO2 exchange")
 def carbon_dioxide_transfer(
-    transfer_600: Any, surface_open_to_gas: Any, temperature: Any, ph: Any,
-    carbonic_first: Any, carbonic_second: Any, water_product: Any,
+    transfer_600: Any, surface_open_to_gas: Any, film_open_to_gas: Any, temperature: Any,
+    ph: Any, carbonic_first: Any, carbonic_second: Any, water_product: Any,
 ) -> Any:  # fmt: skip
     """Transfer velocity of carbon dioxide, sped up by its reaction with water [m/d]."""
-    plain = transfer_moving(transfer_600, schmidt_co2(temperature)) * surface_open_to_gas
+    clean = transfer_moving(transfer_600, schmidt_co2(temperature))
+    plain = clean * surface_open_to_gas * film_open_to_gas
     warmth = strip(temperature, "K") - 298.15
     diffusivity = attach(1.66e-4 * (1.0 + 0.025 * warmth), "m^2/d")
     return plain * co2_enhancement(
@@ -481,7 +496,7 @@ QUANTITIES = (
     carbon_dioxide_concentration, bicarbonate_concentration, carbonate_concentration,
     ammonia_concentration, calcite_saturation, gh, conductivity, dissolved_solids,
     oxygen_at_saturation, oxygen_percent, co2_at_equilibrium, transfer_convective, transfer_600,
-    surface_open_to_gas, oxygen_transfer, carbon_dioxide_transfer, evaporation,
+    surface_open_to_gas, film_open_to_gas, oxygen_transfer, carbon_dioxide_transfer, evaporation,
     evaporation_of_cover, level_drop, water_depth, light_at_water, water_attenuation,
     light_below_canopy, light_mean_water, light_at_bed, metal_free_concentration, soil_mass,
     copper_effective,
