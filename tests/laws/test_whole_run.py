@@ -16,6 +16,7 @@ from pleuston.engine.ensemble import run_ensemble
 from pleuston.engine.forcing import forcings
 from pleuston.engine.kernel import tank_kernel
 from pleuston.engine.schedule import Event
+from pleuston.engine.start import SOIL_DEFAULT, soil_put_in
 from pleuston.services.demo import write_demo
 from pleuston.services.racks import open_rack
 
@@ -66,6 +67,8 @@ def week(number: int) -> list[Event]:
         Event(day + 6.0, "trim_rooted", {"trim_grams": 10.0}),
         Event(day + 6.0, "add_rooted", PLANT),
         Event(day + 6.0, "disturb_soil", {"share": 0.3}),
+        Event(day + 6.0, "add_soil", soil_put_in(SOIL_DEFAULT, 0.05)),
+        Event(day + 6.0, "add_shell", {"shell_grains": 2000.0}),
         Event(day + 6.0, f"add_{group}", {"body_carbon": 40.0}),
         Event(day + 6.1, f"remove_{group}", {"body_carbon": 15.0}),
         Event(day + 6.0, f"die_{group}", {"body_carbon": 20.0}),

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 
 import pytest
 
+from pleuston.engine.start import SOIL_DEFAULT, soil_put_in
+
 from .plain import World, middling, strong_ions, tank
 
 SOFT: Mapping[str, float] = {
@@ -28,6 +30,8 @@ USUAL: Mapping[str, Mapping[str, float]] = {
     },
     "trim_rooted": {"trim_grams": 5.0},
     "disturb_soil": {"share": 0.2},
+    "add_soil": soil_put_in(SOIL_DEFAULT, 0.1),
+    "add_shell": {"shell_grains": 5000.0},
     "dose": {"dose_potassium": 10.0, "dose_sulfate": 4.1, "dose_sodium": 30.0, "dose_iron": 1.0},
 }  # fmt: skip
 

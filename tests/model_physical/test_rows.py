@@ -17,7 +17,8 @@ ROWS = [
     if r.function.__module__.split(".")[-1] in {"air", "salts", "metals"}
 ]  # fmt: skip
 WITH_EACH = pytest.mark.parametrize("row", ROWS, ids=lambda r: r.name)
-SHARES = st.lists(st.floats(0.0, 4.0), min_size=86, max_size=86)
+COUNT = len(middling())
+SHARES = st.lists(st.floats(0.0, 4.0), min_size=COUNT, max_size=COUNT)
 
 
 def test_the_rows_are_there() -> None:
@@ -96,6 +97,14 @@ def test_exchange_with_the_soil_rests_at_the_partition() -> None:
         change = rest.change(f"sorb_{metal}_to_soil", f"release_{metal}_from_soil")
         assert rest.rate(f"sorb_{metal}_to_soil") > 0.0
         assert change[metal] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_soil_gives_no_more_iron_than_it_has() -> None:
+    rich, poor = World(middling()), World(middling(iron_soil=100.0))
+    change = rich.change("release_iron_from_soil")
+    assert change["iron"] == -change["iron_soil"] > 0.0
+    assert poor.rate("release_iron_from_soil") < 0.3 * change["iron"]
+    assert World(middling(iron_soil=0.0)).rate("release_iron_from_soil") == 0.0
 
 
 # -- metals --------------------------------------------------------------------------

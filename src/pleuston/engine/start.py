@@ -20,6 +20,9 @@ SOIL_DENSITY = 0.8
 """Dry mass of a litre of soil under water [kg/L]: common practice, no source."""
 EXCHANGEABLE = 0.03
 """Share of the copper and zinc of a soil that its water can reach: guess."""
+FREED_IRON = 4000.0
+"""Iron of a soil that reduction can free [mg/kg]: 1 to 10 g/kg are extractable by oxalate,
+from memory."""
 SOIL_DEFAULT = Soil("", 8.0, 0.25, 0.09, 35.0)
 """A middling soil where the record is silent: common practice, no source."""
 OPENINGS = (
@@ -167,5 +170,15 @@ def _soil(known: Opening, values: Mapping[str, Array], members: int) -> dict[str
         "calcium_soil": np.full(members, 1500.0 * mass),
         "copper_soil": np.full(members, EXCHANGEABLE * copper),
         "zinc_soil": np.full(members, EXCHANGEABLE * 70.0 * mass),
+        "iron_soil": np.full(members, FREED_IRON * mass),
         "reduced_soil": np.full(members, 100.0 * mass),
     }
+
+
+def soil_put_in(soil: Soil, kilograms: float) -> dict[str, float]:
+    """Arguments of the jump `add_soil` for some kilograms of new, dry soil."""
+    new = Opening({}, 0.0, 0.0, 0.0, 0.0, kilograms, soil, {})
+    return {
+        "soil_in_" + state.removeprefix("soil_").removesuffix("_soil"): float(amount[0])
+        for state, amount in _soil(new, {}, 1).items() if state != "reduced_soil"
+    }  # fmt: skip

@@ -138,6 +138,7 @@ STATES: tuple[State, ...] = (
     State("phosphate_soil", "mg", _one("P", charge=-1 / MASS_P), typical=100.0),
     State("potassium_soil", "mg", _one("K"), typical=200.0),
     State("calcium_soil", "mg", _one("Ca"), typical=3000.0),
+    State("iron_soil", "mg", _one("Fe"), typical=10000.0),
     State("metal_soil", "mg", _one("metal"), typical=30.0),
     State("reduced_soil", "mg", {"oxygen_demand": Fraction(1)}, typical=500.0),
     # mineral: calcium carbonate on the glass, and in shells and shell grit

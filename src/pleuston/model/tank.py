@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 from pleuston.base import glossary
-from pleuston.model import biological, jumps, jumps_water, physical
+from pleuston.model import biological, jumps, jumps_soil, jumps_water, physical
 from pleuston.model.assemble import Model, assemble, changes_in
 from pleuston.model.rows import (
     air,
@@ -71,7 +71,7 @@ def model() -> Model:
         "tank",
         states=STATES,
         rows=changes_in(THEMES),
-        moves=changes_in((jumps_water, jumps), jumps=True),
+        moves=changes_in((jumps_water, jumps, jumps_soil), jumps=True),
         quantities=(*physical.QUANTITIES, *biological.QUANTITIES),
         implicits=(physical.HYDROGEN,),
         parameters=[n for n, entry in words.items() if entry.kind == "parameter"],

@@ -28,7 +28,7 @@ WORDS = {"plants_in": "plants", "rooted": "plants", "floating": "plants", "nitro
          "metals": "soil"}  # fmt: skip
 POOLS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("soil", ("soil_", "ammonium_soil", "phosphate_soil", "potassium_soil", "calcium_soil",
-              "copper_soil", "zinc_soil", "reduced_soil")),
+              "copper_soil", "zinc_soil", "iron_soil", "reduced_soil")),
     ("plants", ("floater", "rooted_")),
     ("algae", ("algae_",)),
     ("detritus", ("detritus_",)),

@@ -10,6 +10,8 @@ from pleuston.base.maths import attach, ratio, saturating
 from pleuston.model.declare import CLOSE, row
 from pleuston.model.physical import litres_of
 
+POOR_IN_IRON = 200.0
+"""Iron that reduction can free [mg/kg of soil] at which it leaves at half speed: guess."""
 TRACE = 0.05
 """Concentration [mg/L] at which a process that would empty a store runs at half speed."""
 
@@ -97,10 +99,11 @@ def settle_iron(iron: Any, iron_settling: Any) -> Any:
 
 
 @row("mg/d", source="common_practice", where="reduced iron leaves an anoxic soil", iron=1,
-     crosses="soil", carries=("Fe",))  # fmt: skip
+     iron_soil=-1)  # fmt: skip
 def release_iron_from_soil(
-    reduced_soil: Any, soil_mass: Any, surface_area: Any, iron_release: Any
+    reduced_soil: Any, iron_soil: Any, soil_mass: Any, surface_area: Any, iron_release: Any
 ) -> Any:
-    """Iron that a reduced soil gives to the water."""
-    reduced = ratio(reduced_soil, soil_mass)
-    return iron_release * surface_area * saturating(reduced, attach(100.0, "mg/kg"))
+    """Iron that a reduced soil gives to the water; a poor store gives less."""
+    reduced = saturating(ratio(reduced_soil, soil_mass), attach(100.0, "mg/kg"))
+    store = saturating(ratio(iron_soil, soil_mass), attach(POOR_IN_IRON, "mg/kg"))
+    return iron_release * surface_area * reduced * store
