@@ -14,6 +14,7 @@ from statistics import median
 
 import numpy as np
 
+from pleuston.engine.daylight import daylight, together
 from pleuston.engine.schedule import Series, constant
 from pleuston.records.record import Entry, Record, Tank, changed_by
 
@@ -67,11 +68,12 @@ def air_pressure(altitude: float) -> float:
 
 def forcings(
     record: Record, tank: Tank, clock: Clock, end: float,
-    change: Callable[[dict[str, Series]], dict[str, Series]] | None = None,
+    change: Callable[[dict[str, Series]], dict[str, Series]] | None = None, window: float = 0.0,
 ) -> dict[str, Series]:  # fmt: skip
     """Every forcing of the tank model from the start of the clock to day `end`.
 
-    change: turns the series into those of a what-if.
+    change: turns the series into those of a what-if. window: share of the daylight outdoors
+    that falls on the water; none unless asked for.
     """
     settings = record.entries_of(tank.name, kind="setting")
     dark = outages(record, tank.name, clock, end)
@@ -95,6 +97,10 @@ def forcings(
         "flow_level": _steps(tank, settings, clock, lambda t: FLOW[t.flow], dark),
         "air_stone": constant(0.0),
     }  # fmt: skip
+    if window:
+        start = record.local(clock.start)
+        through = daylight(rack.latitude_deg, window, start, end)
+        made["light"] = together(made["light"], through)
     return change(made) if change is not None else made
 
 
