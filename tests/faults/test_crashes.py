@@ -99,6 +99,26 @@ def test_two_phones_write_the_same_tank(db: Database) -> None:
     assert sorted(numbers(db)) == sorted(wanted)
 
 
+def test_fifty_threads_write_at_once_and_none_is_turned_away(db: Database) -> None:
+    faults: list[Exception] = []
+
+    def write(number: int) -> None:
+        try:
+            for i in range(4):
+                log_entries(db, [ph(7.0, 100 * number + i, at="2026-05-01")], KIM, NOW)
+                recent_entries(db, "Fern", 5)
+        except Exception as fault:
+            faults.append(fault)
+
+    clients = [threading.Thread(target=write, args=(number,)) for number in range(50)]
+    for client in clients:
+        client.start()
+    for client in clients:
+        client.join()
+    assert faults == []
+    assert sorted(numbers(db)) == sorted(100 * n + i for n in range(50) for i in range(4))
+
+
 def locked_by_another(db: Database) -> Callable[[], None]:
     """Hold the database as another program that does not let go; gives how to let go."""
     if db.is_sqlite:

@@ -79,7 +79,7 @@ def test_a_european_log_goes_in_and_the_rest_is_refused_cell_by_cell(db: Databas
     tried = messy.dry_run(db, data, "becken.csv", mapping, KIM, NOW)
     assert recent_entries(db) == []
     report = messy.take_in(db, data, "becken.csv", mapping, KIM, NOW)
-    assert {**tried, "written": True} == report
+    assert {**tried, "written": True, "batch": report["batch"]} == report
     whole(report, data)
     refused = {(r["line"], r["column"]): r["what"] for r in report["refused"]}
     assert set(refused) == {
@@ -214,7 +214,24 @@ def test_only_a_keeper_takes_in_and_it_is_noted(db: Database) -> None:
         with pytest.raises(InputError, match="may not"):
             messy.take_in(db, data, "x.csv", mapping, who, NOW)
     messy.take_in(db, data, "x.csv", mapping, KIM, NOW)
-    assert changes_made(db)[0]["after"] == {"entries": 1, "already there": 0, "refused": 0}
+    after = changes_made(db)[0]["after"]
+    assert (after["entries"], after["already there"], after["refused"]) == (1, 0, 0)
+
+
+def test_a_taking_in_can_be_taken_back_whole(db: Database) -> None:
+    taken(db, "Date,Tank,pH\n2026-03-01,Moss,6.0\n")
+    wrong = taken(db, "Date,Tank,pH\n2026-03-01,Fern,7\n2026-03-02,Fern,7.1\n")
+    taken(db, "Date,Tank,pH\n2026-03-05,Moss,6.5\n")
+    with pytest.raises(InputError, match="may not"):
+        messy.take_back(db, wrong["batch"], LEE, NOW)
+    assert messy.take_back(db, wrong["batch"], KIM, NOW)["withdrawn"] == 2
+    assert messy.take_back(db, wrong["batch"], KIM, NOW)["withdrawn"] == 0
+    assert [entry["low"] for entry in recent_entries(db)] == [6.5, 6.0]
+    again = taken(db, "Date,Tank,pH\n2026-03-01,Fern,7\n2026-03-02,Fern,7.1\n")
+    assert (again["new"], again["put_back"], again["already_there"]) == (0, 2, 0)
+    assert [entry["low"] for entry in recent_entries(db)] == [6.5, 7.1, 7.0, 6.0]
+    with pytest.raises(InputError, match="nothing was taken in"):
+        messy.take_back(db, 10_000, KIM, NOW)
 
 
 def test_wrong_mappings_and_files_are_refused_in_words(db: Database) -> None:

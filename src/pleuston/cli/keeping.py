@@ -152,11 +152,23 @@ def withdraw(
     said(f"Withdrawn: {answer['withdrawn']}.", answer, json, "entry")
 
 
-def undo(rack: DatabaseArg, by: ByOption = "", json: JsonOption = False) -> None:
+def undo(
+    rack: DatabaseArg,
+    by: ByOption = "",
+    batch: Annotated[
+        int, typer.Option("--batch", help="Take back all that one take-in added.")
+    ] = 0,
+    json: JsonOption = False,
+) -> None:
     """Take back the last entry or change made here (or by the person named)."""
     from pleuston.services.log import undo_last
+    from pleuston.services.messy import take_back
 
     with opened(rack) as db:
+        if batch:
+            gone = take_back(db, batch, me(by), now())
+            said(f"Taken back: {gone['withdrawn']} entries of {gone['file']}.", gone, json, "entry")
+            return
         answer = undo_last(db, me(by), now())
     entry = answer["entry"]
     line = f"Taken back: {answer['undone']} of {entry['kind']} {entry['what']} {entry['tank']}"

@@ -92,7 +92,10 @@ def lay_take_in(answer: Answer, page: Page) -> None:
     page.line(
         f"{answer['file']}: {answer['lines']} lines, {answer['new']} entries {did}, "
         f"{answer['already_there']} there already, {len(answer['refused'])} refused"
+        + (f", {answer['put_back']} put back" if answer["put_back"] else "")
     )
+    if answer["batch"] and answer["new"]:
+        page.line(f"To take all of it back: pleuston undo RACK --batch {answer['batch']}")
     cells = answer["cells"]
     page.line(
         f"Cells: {cells['all']}; {cells['taken']} taken, {cells['refused']} refused, "

@@ -1,12 +1,13 @@
 """Take in a table that a keeper has kept: look, map, try, take. Nothing is lost in silence.
 
 Every cell is taken, refused with its reason, empty, or of a column that the mapping leaves
-out; the report counts them. Taking the same file in again adds nothing.
+out; the report counts them. Taking the same file in again adds nothing; what was taken
+back meanwhile counts again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -32,6 +33,7 @@ from pleuston.store.sheets import Sheet, csv_for_spreadsheets, read_sheet
 
 SHOWN = 20
 """Lines and entries that a preview or a report shows."""
+TAKEN_IN = "take in"
 MOST_BYTES = 30_000_000
 _KEYS = ("header", "delimiter", "decimal", "sheet", "date_order", "date_order_sure", "tank",
          "time", "kind", "columns", "words")  # fmt: skip
@@ -159,16 +161,15 @@ def _taken(
     read, changes = _read(reader, lines, who)
     stored = entries.rows_by_id(connection, [entry.id for entry, _ in read])
     fresh = [entry for entry, _ in read if entry.id not in stored]
+    again = entries.taken_back(connection, stored)
+    batch = None
     if keep:
-        entries.add_entries(connection, fresh, now, who.person, who.device)
-        audit.note(
-            connection, "take in", sheet.name, now, person=who.person, device=who.device,
-            after={"entries": len(fresh), "already there": len(read) - len(fresh),
-                   "refused": len(lines.refused)},
-        )  # fmt: skip
+        entries.put_back(connection, again, now)
+        batch = _kept(connection, sheet, lines, read, fresh, who, now)
     return {
-        "file": sheet.name, "written": keep, "lines": lines.count, "entries": len(read),
-        "new": len(fresh), "already_there": len(read) - len(fresh),
+        "file": sheet.name, "written": keep, "batch": batch, "lines": lines.count,
+        "entries": len(read), "new": len(fresh), "put_back": len(again),
+        "already_there": len(read) - len(fresh) - len(again),
         "refused": [refused.told() for refused in lines.refused],
         "ignored_columns": lines.ignored_columns(), "above": lines.above,
         "empty_lines": sheet.empty_lines, "cells": lines.tally(),
@@ -179,6 +180,42 @@ def _taken(
         ],
         "notes": list(sheet.notes),
     }  # fmt: skip
+
+
+def _kept(
+    connection: Connection, sheet: Sheet, lines: Lines, read: Sequence[tuple[Entry, str]],
+    fresh: Sequence[Entry], who: Who, now: datetime,
+) -> int:  # fmt: skip
+    """Write the new entries, and note in the audit which they are; gives its number."""
+    before = entries.last_sequence(connection)
+    entries.add_entries(connection, fresh, now, who.person, who.device)
+    return audit.note(
+        connection, TAKEN_IN, sheet.name, now, person=who.person, device=who.device,
+        after={"entries": len(fresh), "already there": len(read) - len(fresh),
+               "refused": len(lines.refused), "first": before + 1,
+               "last": entries.last_sequence(connection)},
+    )  # fmt: skip
+
+
+def take_back(db: Database, batch: int, who: Who, now: datetime) -> dict[str, Any]:
+    """Withdraw all entries that one taking in added; batch: the number its report gave."""
+    require(who, "keep")
+    with db.write() as connection:
+        noted = audit.note_of(connection, batch)
+        if noted is None or noted["action"] != TAKEN_IN:
+            raise InputError(
+                f"nothing was taken in under the number {batch}", "take back", "see the changes"
+            )
+        span = noted["after"]
+        found = entries.entries_between(connection, span["first"], span["last"])
+        ids = [row.id for row in found]
+        reason = f"taking in {noted['subject']} was taken back"[:500]
+        entries.withdraw_all(connection, ids, reason, now, who.person, who.device)
+        audit.note(
+            connection, "take back a taking in", noted["subject"], now, person=who.person,
+            device=who.device, before={"batch": batch}, after={"withdrawn": len(ids)},
+        )  # fmt: skip
+    return {"file": noted["subject"], "batch": batch, "withdrawn": len(ids)}
 
 
 def _read(
@@ -224,4 +261,4 @@ def refused_rows(
     return csv_for_spreadsheets(rows)
 
 
-__all__ = ["Refused", "check_mapping", "dry_run", "preview", "refused_rows", "take_in"]
+__all__ = ["Refused", "check_mapping", "dry_run", "preview", "refused_rows", "take_back", "take_in"]

@@ -14,14 +14,30 @@ from pleuston.store.tables import AUDIT
 def note(
     connection: Connection, action: str, subject: str, now: datetime, *,
     person: str = "", device: str = "", before: Any = None, after: Any = None,
-) -> None:  # fmt: skip
-    """Note a change."""
-    connection.execute(
+) -> int:  # fmt: skip
+    """Note a change; gives its number."""
+    made = connection.execute(
         insert(AUDIT).values(
             at=now, person=person, device=device, action=action, subject=subject,
             before=_json(before), after=_json(after),
         )
     )  # fmt: skip
+    assert made.inserted_primary_key is not None
+    return int(made.inserted_primary_key[0])
+
+
+def note_of(connection: Connection, sequence: int) -> dict[str, Any] | None:
+    """One change by its number."""
+    row = connection.execute(select(AUDIT).where(AUDIT.c.sequence == sequence)).first()
+    return None if row is None else _told(row)
+
+
+def _told(row: Any) -> dict[str, Any]:
+    return {
+        **row._mapping,
+        "before": json.loads(row.before) if row.before else None,
+        "after": json.loads(row.after) if row.after else None,
+    }
 
 
 def _json(value: Any) -> str:
@@ -37,11 +53,4 @@ def notes_of(
         query = query.where(AUDIT.c.sequence < before)
     if subject:
         query = query.where(AUDIT.c.subject == subject)
-    return [
-        {
-            **row._mapping,
-            "before": json.loads(row.before) if row.before else None,
-            "after": json.loads(row.after) if row.after else None,
-        }
-        for row in connection.execute(query)
-    ]
+    return [_told(row) for row in connection.execute(query)]

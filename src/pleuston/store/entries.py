@@ -120,6 +120,47 @@ def add_change(
     return name
 
 
+def entries_between(connection: Connection, first: int, last: int) -> list[Any]:
+    """Rows of entries that count, by the numbers they were noted under."""
+    query = select(ENTRIES).where(E.sequence.between(first, last), in_force())
+    return list(connection.execute(query.order_by(E.sequence)))
+
+
+def withdraw_all(
+    connection: Connection, ids: Sequence[str], reason: str, now: datetime,
+    person: str = "", device: str = "",
+) -> None:  # fmt: skip
+    """Note that entries are withdrawn."""
+    last = last_sequence(connection)
+    values = [
+        {
+            "id": str(uuid.uuid4()), "entry": name, "reason": reason, "after_entry": last,
+            "by_undo": 1, "recorded_at": now, "person": person, "device": device,
+        }
+        for name in ids
+    ]  # fmt: skip
+    if values:
+        connection.execute(insert(CHANGES), values)
+
+
+def taken_back(connection: Connection, ids: Iterable[str]) -> list[str]:
+    """Those of some entries that their maker took back."""
+    wanted, found = list(ids), []
+    for start in range(0, len(wanted), _AT_ONCE):
+        part = C.entry.in_(wanted[start : start + _AT_ONCE])
+        query = select(C.entry).where(part, C.by_undo == 1, C.undone_at.is_(None))
+        found += list(connection.execute(query).scalars())
+    return found
+
+
+def put_back(connection: Connection, ids: Sequence[str], now: datetime) -> None:
+    """Let entries that their maker took back count again."""
+    for start in range(0, len(ids), _AT_ONCE):
+        part = C.entry.in_(ids[start : start + _AT_ONCE])
+        again = update(CHANGES).where(part, C.by_undo == 1, C.undone_at.is_(None))
+        connection.execute(again.values(undone_at=now))
+
+
 def change_of(connection: Connection, entry: str) -> Any | None:
     """The change that keeps an entry from counting; None where it counts."""
     query = select(CHANGES).where(

@@ -6,6 +6,7 @@ leaves the database as it was.
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib.resources import as_file, files
@@ -118,6 +119,13 @@ def copy_aside(file: Path, found: str) -> Path:
             driver = connection.connection.driver_connection
             assert driver is not None
             driver.execute("VACUUM INTO ?", (str(copy),)).close()
+    except sqlite3.Error as fault:
+        copy.unlink(missing_ok=True)
+        raise StoreError(
+            what=f"no copy could be put aside before the database is brought up to date ({fault})",
+            where=str(file),
+            remedy="make room beside it; nothing was changed",
+        ) from fault
     finally:
         engine.dispose()
     return copy

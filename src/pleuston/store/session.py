@@ -6,14 +6,16 @@ works at a time, so that what is read before a write still holds when it is writ
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, ProgrammingError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.pool import NullPool
 
 from pleuston.base.errors import InputError, PleustonError
@@ -23,6 +25,11 @@ HEAD = "0001"
 """The newest schema, the one `tables` describes."""
 BUSY_MS = 5000
 """How long a write waits for another writer."""
+TURN_SECONDS = 60
+"""How long a thread waits for the other threads of its program to write."""
+BUSY = "another program is writing and does not let go"
+POOL: dict[str, Any] = {"pool_size": 10, "max_overflow": 50}
+"""Connections kept, and how many more there may be at once."""
 WRITERS = 0x706C6575
 """The lock that writers on PostgreSQL take in turn."""
 SUFFIXES = (".db", ".sqlite", ".sqlite3")
@@ -48,6 +55,8 @@ class Database:
     engine: Engine
     address: str
     is_sqlite: bool
+    turn: threading.RLock = field(default_factory=threading.RLock, repr=False, compare=False)
+    """Threads of one program write in turn, so that none waits for long."""
 
     @property
     def file(self) -> Path | None:
@@ -57,12 +66,18 @@ class Database:
     @contextmanager
     def write(self) -> Iterator[Connection]:
         """One unit of writing: all of it is kept, or nothing when it fails."""
-        with told(self.address), self.engine.connect() as connection:
-            connection = connection.execution_options(pleuston_writes=True)
-            with connection.begin():
-                if not self.is_sqlite:
-                    connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": WRITERS})
-                yield connection
+        if not self.turn.acquire(timeout=TURN_SECONDS):
+            raise StoreError(BUSY, shown(self.address), "try again in a moment")
+        try:
+            with told(self.address), self.engine.connect() as connection:
+                connection = connection.execution_options(pleuston_writes=True)
+                with connection.begin():
+                    if not self.is_sqlite:
+                        lock = text("SELECT pg_advisory_xact_lock(:n)")
+                        connection.execute(lock, {"n": WRITERS})
+                    yield connection
+        finally:
+            self.turn.release()
 
     @contextmanager
     def read(self) -> Iterator[Connection]:
@@ -113,7 +128,7 @@ def open_database(address: str | Path, create: bool = False) -> Database:
         path = Path(str(address).removeprefix("sqlite:///"))
         _check_file(path, create)
         fresh = None if path.exists() else path
-        db = Database(sqlite_engine(path), str(path), True)
+        db = Database(sqlite_engine(path, **POOL), str(path), True)
     try:
         with told(db.address):
             _up_to_date(db, create)
@@ -163,6 +178,7 @@ def _on_server(address: str) -> Database:
             f"postgresql+psycopg://{rest}",
             connect_args={"connect_timeout": 10, "options": f"-c lock_timeout={BUSY_MS}"},
             pool_pre_ping=True,
+            **POOL,
         )
     except ModuleNotFoundError:
         raise StoreError(
@@ -272,6 +288,8 @@ def told(address: str) -> Iterator[None]:
         yield
     except (IntegrityError, ProgrammingError):
         raise
+    except PoolTimeoutError as fault:
+        raise StoreError("too much is asked at once", shown(address), "try again") from fault
     except (DataError, UnicodeEncodeError) as fault:
         raise InputError(
             what="a text holds a character that can't be stored",
@@ -285,7 +303,7 @@ def told(address: str) -> Iterator[None]:
 
 
 _FAULTS = (
-    (("locked", "lock timeout"), "another program is writing and does not let go",
+    (("locked", "lock timeout"), BUSY,
      "try again in a moment; if it lasts, close the other program"),
     (("disk is full", "no space left", "disk full"), "the disk is full; nothing was written",
      "make room, then do it again"),
