@@ -9,10 +9,12 @@ from urllib.parse import quote, urlsplit
 
 import pytest
 
+from pleuston.records.record import Tank
 from pleuston.services.entries import entries_of_tank
 from pleuston.services.jobs import list_jobs
 from pleuston.services.people import add_person, set_units
 from pleuston.services.who import Who
+from pleuston.store.catalogue import add_items, zone_of
 from pleuston.web.log_pages import SCREENS
 
 from .clients import Client, client_on
@@ -175,6 +177,28 @@ def test_the_round_with_pen_and_thermometer(client: Client) -> None:
     flaw = client.submit("/log/round", **{**fields, f"value.{n}": "much"})
     assert flaw.status_code == 422
     assert 'value="much"' in flaw.text
+
+
+def test_a_rack_of_many_tanks_is_walked_in_pages(tmp_path: Path) -> None:
+    client = client_on(tmp_path)
+    with client.db.write() as connection:
+        zone = zone_of(connection)
+        more = [Tank(f"Shelf {n:03d}", 20.0, 0.06) for n in range(100)]
+        add_items(connection, "tank", more, zone)
+    address, seen = "/log/round", 0
+    while address:
+        page = client.get(address).text
+        fields = dict(re.findall(r'type="hidden" name="([^"]+)" value="([^"]*)"', page))
+        boxes = re.findall(r'name="(value\.\d+)"', page)
+        filled = {**fields, **dict.fromkeys(boxes, ""), boxes[0]: "20"}
+        made = client.submit(address, **filled)
+        assert made.status_code == 303
+        seen += (len(boxes) - 2) // 2
+        older = re.search(r'href="([^"]+)" rel="next"', page)
+        address = older[1] if older else ""
+    assert seen == 103
+    assert len(noted(client, "reading", "Shelf 037")) == 1
+    client.db.close()
 
 
 def test_usual_amounts_are_offered(looking: Client) -> None:

@@ -29,6 +29,8 @@ from pleuston.web.words import Units
 
 router = APIRouter(include_in_schema=False)
 MOST_UNDONE = 400
+STOPS = 40
+"""Tanks on a page of the round with pen and thermometer; a form of more fields is refused."""
 
 
 async def form_of(request: Request) -> dict[str, str]:
@@ -40,6 +42,7 @@ FormSent = Annotated[dict[str, str], Depends(form_of)]
 Kind = Annotated[str, Query(max_length=40)]
 What = Annotated[str, Query(max_length=200)]
 Saved = Annotated[str, Query(max_length=40 * 40)]
+Start = Annotated[int, Query(ge=0, le=1_000_000)]
 
 
 @router.get("/log")
@@ -141,13 +144,15 @@ def _few(ids: str) -> str:
 
 
 @router.get("/log/round")
-def round_page(request: Request, site: SiteHere, who: Logger, saved: Saved = "") -> HTMLResponse:
-    """Pen and thermometer for all tanks on one page."""
-    return _round(request, site, who, saved=entries_said(site, who, saved))
+def round_page(
+    request: Request, site: SiteHere, who: Logger, saved: Saved = "", start: Start = 0
+) -> HTMLResponse:
+    """Pen and thermometer for all tanks, so many on a page as a form may hold."""
+    return _round(request, site, who, start, saved=entries_said(site, who, saved))
 
 
 def _round(
-    request: Request, site: Site, who: Who, status: int = 200, **more: Any
+    request: Request, site: Site, who: Who, start: int, status: int = 200, **more: Any
 ) -> HTMLResponse:
     now, units = site.now(), Units.of(site, who)
     data = {"saved": [], "error": None, "given": {}, **more}
@@ -155,21 +160,25 @@ def _round(
         (what, log_pages.scale(units, READINGS[what], None, half))
         for what, half in (("room_temperature", 0.25), ("humidity", 2.5))
     ]
+    found = stops(site.db, now)
     return page(
         request, site, "log_round.html", status, who=who, new_id=lambda: str(uuid4()),
-        stops=log_pages.stop_forms(stops(site.db, now), units), room=room,
+        stops=log_pages.stop_forms(found[start : start + STOPS], units), room=room, start=start,
+        before=start - STOPS, after=start + STOPS if start + STOPS < len(found) else 0,
         times=log_pages.times(now, site.zone()), **data,
     )  # fmt: skip
 
 
 @router.post("/log/round", dependencies=[FromOurForm])
-def log_round(request: Request, site: SiteHere, who: Logger, form: FormSent) -> Response:
+def log_round(
+    request: Request, site: SiteHere, who: Logger, form: FormSent, start: Start = 0
+) -> Response:
     """Note the readings of all tanks, all or none."""
     try:
         saved = keep(site, who, form)
     except InputError as error:
-        return _round(request, site, who, 422, error=error, given=form)
-    return RedirectResponse(f"/log/round?saved={_few(saved)}", 303)
+        return _round(request, site, who, start, 422, error=error, given=form)
+    return RedirectResponse(f"/log/round?start={start}&saved={_few(saved)}", 303)
 
 
 @router.post("/log/undo", dependencies=[FromOurForm])
