@@ -40,7 +40,7 @@ def separate(found: Features, shift: float) -> Separation:
     fits = fit_kinds(clear[::step].astype(np.float64))
     best = fits[0]
     odds = _odds(stack, glare, best, below_counts(best)) + np.float32(shift)
-    mask = _edges_by_light(odds > 0, found)
+    mask = _edges_settled(odds > 0, found)
     coarse, thin = stack[::2, ::2], glare[::2, ::2]
     half = odds[::2, ::2]
     other = _odds(coarse, thin, best, not below_counts(best)) + shift > 0
@@ -72,19 +72,31 @@ def _odds(stack: Floats, glare: Mask, fit: Fit, below: bool) -> Floats:
     return odds
 
 
-def _edges_by_light(mask: Mask, found: Features) -> Mask:
-    """Place the edge of bright leaves over darker water where half the light is theirs.
+def _edges_settled(mask: Mask, found: Features) -> Mask:
+    """Take back edge pixels that are less than half leaf, by what lies to both sides.
 
-    A pixel with a little bright leaf in it has the colour of leaf all over, so colour
-    alone puts the edge too far out; on small leaves that adds up.
+    A pixel with a little bright leaf in it has the colour of leaf all over, and texture
+    reaches a few pixels beyond the leaf: both put the edge too far out, and on small leaves
+    that adds up. Bright leaves are told by light, others by the ratios of colour.
     """
     share = box_mean(mask.astype(np.float32), 1)
     inside, outside = (share > 0.99).astype(np.float32), (share < 0.01).astype(np.float32)
-    edge = (box_mean(mask.astype(np.float32), 2) > 0.01) & (share < 0.99)
-    light = np.sqrt(found.linear[..., 1])
     n_in, n_out = box_mean(inside, NEAR), box_mean(outside, NEAR)
-    leaf = box_mean(light * inside, NEAR) / np.maximum(n_in, 1e-6)
-    water = box_mean(light * outside, NEAR) / np.maximum(n_out, 1e-6)
-    known = edge & ~found.glare & (n_in > 0.01) & (n_out > 0.01) & (leaf > water + 0.12)
-    settled: Mask = np.where(known, mask & (light > 0.5 * (leaf + water)), mask)
+    edge = mask & (box_mean(mask.astype(np.float32), 2) < 0.99)
+    known = edge & ~found.glare & (n_in > 0.01) & (n_out > 0.01)
+
+    def sides(values: Floats) -> tuple[Floats, Floats]:
+        leaf = box_mean(values * inside, NEAR)[known] / n_in[known]
+        return leaf, box_mean(values * outside, NEAR)[known] / n_out[known]
+
+    light = np.sqrt(found.linear[..., 1])
+    leaf, water = sides(light)
+    bright = leaf > water + 0.12
+    along, across = np.zeros_like(leaf), np.full_like(leaf, 1e-9)
+    for ratio in (found.stack[..., 0], found.stack[..., 1]):
+        on, off = sides(ratio)
+        along += (ratio[known] - off) * (on - off)
+        across += (on - off) ** 2
+    settled = mask.copy()
+    settled[known] = np.where(bright, light[known] > 0.5 * (leaf + water), along > 0.5 * across)
     return settled
