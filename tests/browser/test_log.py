@@ -87,6 +87,24 @@ def test_a_double_tap_is_one_entry_and_nothing_moves(phone: Page, app: App) -> N
     assert save.bounding_box() == before
 
 
+def test_enter_in_a_box_taps_no_button(phone: Page, plain: Page, app: App) -> None:
+    for page in (phone, plain):
+        page.goto("/t/Alder/log?kind=seen")
+        page.get_by_role("textbox", name="How many").fill("3")
+        page.keyboard.press("Enter")
+        page.wait_for_timeout(300)
+    assert noted(app, "Alder", "seen") == []
+    phone.goto("/t/Alder/log?kind=feed")
+    phone.get_by_role("textbox", name="How much").fill("0.09")
+    phone.keyboard.press("Enter")
+    expect(phone.locator("#said")).to_contain_text("Saved: Feed flake 0.09 g")
+    phone.get_by_role("button", name="flake", exact=True).tap()
+    expect(phone.locator("#said")).to_contain_text("Saved: Feed a pinch of flake")
+    assert [row[1:] for row in noted(app, "Alder", "feed")[:2]] == [
+        (0.02, 0.06, "g"), (0.09, 0.09, "g"),
+    ]  # fmt: skip
+
+
 def test_stepper_scale_and_net(phone: Page, app: App) -> None:
     phone.goto("/t/Alder/log?kind=reading&what=temperature")
     phone.get_by_role("button", name="Shown: more").tap()

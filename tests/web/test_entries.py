@@ -113,3 +113,17 @@ def test_entries_of_other_tanks_are_not_found_here(client: Client) -> None:
     assert client.get(f"/t/Birch/entries/{FEED}").status_code == 404
     assert client.submit(f"/t/Birch/entries/{FEED}/withdraw", reason="x").status_code == 404
     assert client.get("/t/Alder/entries/nonsense").status_code == 404
+
+
+def test_the_whole_rack_is_listed_and_its_own_entries_can_be_put_right(client: Client) -> None:
+    row = {"at": "2026-05-03T08:00", "kind": "reading", "what": "room_temperature", "low": "18.5",
+           "high": "19.5", "unit": "C"}  # fmt: skip
+    (made,) = log_entries(client.db, [row], Who(), NOW)["entries"]
+    page = client.get("/log/entries").text
+    assert "<strong>Whole rack</strong> Room temperature: 18.5 to 19.5 °C" in page
+    assert "<strong>Alder</strong> Feed flake 0.06 g" in page
+    address = f"/t/Alder/entries/{made['id']}"
+    assert address in page
+    form = correction(what="room_temperature", low="19.5", high="20.5", unit="C", at="", at_was="")
+    assert client.submit(address, **form).status_code == 303
+    assert "19.5 to 20.5" in client.get("/log/entries?kind=reading").text

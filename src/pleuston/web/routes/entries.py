@@ -14,6 +14,7 @@ from pleuston.records.kinds import KINDS
 from pleuston.services.entries import entry_history, recent_entries
 from pleuston.services.log import correct_entry, undo_last, withdraw_entry
 from pleuston.services.tanks import tank_sheet
+from pleuston.services.usual import walk
 from pleuston.services.who import Who, may
 from pleuston.web.access import FromOurForm, Logger, Reader
 from pleuston.web.log_form import number
@@ -46,6 +47,23 @@ def entries_page(
 ) -> HTMLResponse:  # fmt: skip
     """The entries that count, newest first, page by page."""
     tank_sheet(site.db, tank, site.now())
+    taken_back = _of_tank(site, tank, undone) if undone else None
+    return _list(request, site, who, tank, kind, before, taken_back=taken_back)
+
+
+@router.get("/log/entries")
+def all_entries(
+    request: Request, site: SiteHere, who: Reader,
+    kind: Annotated[str, Query(max_length=40)] = "",
+    before: Annotated[int | None, Query(ge=1, le=2**53)] = None,
+) -> HTMLResponse:  # fmt: skip
+    """The entries of all tanks and of the whole rack, newest first."""
+    return _list(request, site, who, "", kind, before, taken_back=None)
+
+
+def _list(
+    request: Request, site: Site, who: Who, tank: str, kind: str, before: int | None, **more: Any
+) -> HTMLResponse:
     found = recent_entries(site.db, tank, A_PAGE + 1, before, kind if kind in KINDS else "")
     zone = site.zone()
     days = [
@@ -54,11 +72,11 @@ def entries_page(
             found[:A_PAGE], key=lambda row: local(time(row["at"]), zone, "%A %d %B %Y")
         )
     ]
-    taken_back = _of_tank(site, tank, undone) if undone else None
     return page(
         request, site, "entries.html", who=who, tank=tank, kind=kind, days=days, kinds=KINDS,
         before=before, older=found[A_PAGE - 1]["sequence"] if len(found) > A_PAGE else None,
-        line=told_line, may_log=may(who, "log"), taken_back=taken_back,
+        line=told_line, may_log=may(who, "log"), some_tank=tank or next(iter(walk(site.db)), ""),
+        **more,
     )  # fmt: skip
 
 

@@ -61,7 +61,7 @@ function sayRows(form, submitter, rows, labels) {
 
 function renew(form) {
   for (const id of form.querySelectorAll('input[name^="entry_id"]')) id.value = newId();
-  for (const box of form.querySelectorAll('input[name^="value"], input[name="gross"], textarea, .kit-rows select')) {
+  for (const box of form.querySelectorAll('input[name^="value"], input[name="gross"], input[name="amount"], textarea, .kit-rows select')) {
     if (!box.hidden) box.value = box.defaultValue ?? "";
   }
   form.querySelector("[data-net]")?.setAttribute("hidden", "");
@@ -152,7 +152,8 @@ if (when) {
 }
 
 function fieldsOf(form, submitter) {
-  const fields = new FormData(form, submitter);
+  const fields = new FormData(form);
+  if (submitter?.name) fields.append(submitter.name, submitter.value);
   if (when) {
     fields.set("when", when.querySelector('[name="when"]:checked').value);
     fields.set("at_other", when.querySelector('[name="at_other"]').value);
