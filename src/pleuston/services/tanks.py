@@ -12,7 +12,7 @@ from pleuston.records.near import near_names
 from pleuston.records.record import Record
 from pleuston.services.racks import tank_line
 from pleuston.store import beliefs, catalogue
-from pleuston.store.entries import entries_in_force, entry_of, in_force
+from pleuston.store.entries import entries_in_force, entry_of, in_force, rows_by_sequence
 from pleuston.store.session import Database
 from pleuston.store.tables import ENTRIES, TANKS
 
@@ -63,11 +63,10 @@ def _last_seen(connection: Connection, now: datetime) -> dict[str, tuple[datetim
         select(E.sequence).where(E.tank == TANKS.c.tank, E.at <= now, in_force())
         .order_by(E.at.desc()).limit(1).correlate(TANKS).scalar_subquery()
     )  # fmt: skip
-    found = select(TANKS.c.tank, last.label("sequence")).subquery()
-    query = select(found.c.tank, E.at, E.recorded_at).join_from(
-        found, ENTRIES, E.sequence == found.c.sequence
-    )
-    return {tank: (at, noted) for tank, at, noted in connection.execute(query)}
+    numbers = connection.execute(select(last).select_from(TANKS)).scalars()
+    known = (number for number in numbers if number is not None)
+    rows = rows_by_sequence(connection, known, (E.tank, E.at, E.recorded_at))
+    return {tank: (at, noted) for tank, at, noted in rows}
 
 
 def _last_readings(connection: Connection, now: datetime) -> dict[str, list[dict[str, Any]]]:
@@ -82,17 +81,14 @@ def _last_readings(connection: Connection, now: datetime) -> dict[str, list[dict
                E.at <= now, in_force())
         .order_by(E.at.desc()).limit(1).correlate(TANKS, what).scalar_subquery()
     )  # fmt: skip
-    places = (
-        select(TANKS.c.tank.label("tank"), what.c.place, last.label("sequence"))
-        .select_from(TANKS).join(what, what.c.place >= 0).subquery()
-    )  # fmt: skip
-    query = (
-        select(places.c.tank, E.what, E.low, E.high, E.unit, E.at)
-        .join_from(places, ENTRIES, E.sequence == places.c.sequence)
-        .order_by(places.c.tank, places.c.place)
-    )
+    numbers = connection.execute(
+        select(last).select_from(TANKS).join(what, what.c.place >= 0)
+    ).scalars()  # fmt: skip
+    known = (number for number in numbers if number is not None)
+    columns = (E.tank, E.what, E.low, E.high, E.unit, E.at)
     found: dict[str, list[dict[str, Any]]] = {}
-    for tank, *row in connection.execute(query):
+    rows = rows_by_sequence(connection, known, columns)
+    for tank, *row in sorted(rows, key=lambda row: LOOKED_AT.index(row[1])):
         told = dict(zip(("what", "low", "high", "unit", "at"), row, strict=True))
         found.setdefault(tank, []).append(told)
     return found

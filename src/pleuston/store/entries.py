@@ -60,6 +60,17 @@ def rows_by_id(connection: Connection, ids: Iterable[str]) -> dict[str, Any]:
     return found
 
 
+def rows_by_sequence(
+    connection: Connection, numbers: Iterable[int], columns: Sequence[Any]
+) -> list[Any]:
+    """Columns of entries by the numbers they were noted under."""
+    wanted, found = list(numbers), list[Any]()
+    for start in range(0, len(wanted), _AT_ONCE):
+        part = E.sequence.in_(wanted[start : start + _AT_ONCE])
+        found += connection.execute(select(*columns).where(part)).all()
+    return found
+
+
 def in_force() -> ColumnElement[bool]:
     """The entries that count: not corrected, not withdrawn, and not a correction taken back."""
     replaced = select(C.entry).where(C.undone_at.is_(None))
