@@ -18,7 +18,7 @@ Capture = pytest.CaptureFixture[str]
 @pytest.fixture(scope="module")
 def photo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("photos") / "tank.jpg"
-    path.write_bytes(picture(Scene(cover=0.4, frond=14))[0])
+    path.write_bytes(picture(Scene(cover=0.5, bottom="sand", frond=14, seed=5))[0])
     return path
 
 
