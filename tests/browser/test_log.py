@@ -194,6 +194,69 @@ def test_an_answer_that_got_lost_doubles_nothing(phone: Page, app: App) -> None:
     assert len(noted(app, "Alder", "feed")) == 2
 
 
+def test_a_browser_that_keeps_nothing_still_waits_while_the_page_lives(
+    phone: Page, app: App
+) -> None:
+    phone.add_init_script("IDBFactory.prototype.open = () => { throw new Error('no'); }")
+    phone.goto("/t/Alder/log?kind=feed")
+    app.stop()
+    phone.get_by_role("button", name="0.06 g flake").tap()
+    expect(phone.locator("#waiting")).to_contain_text("1 waiting")
+    app.start()
+    phone.get_by_role("button", name="Send now").tap()
+    expect(phone.locator("#waiting")).to_be_hidden()
+    assert len(noted(app, "Alder", "feed")) == 2
+
+
+def test_what_waits_is_sent_by_itself(phone: Page, app: App) -> None:
+    phone.goto("/t/Alder/log?kind=feed")
+    app.stop()
+    phone.get_by_role("button", name="0.06 g flake").tap()
+    expect(phone.locator("#waiting")).to_contain_text("1 waiting")
+    app.start()
+    expect(phone.locator("#waiting")).to_be_hidden(timeout=20_000)
+    assert len(noted(app, "Alder", "feed")) == 2
+
+
+def test_many_that_wait_all_arrive_once_and_in_order(phone: Page, app: App) -> None:
+    phone.goto("/t/Alder/log?kind=note")
+    app.stop()
+    for n in range(12):
+        phone.get_by_role("textbox", name="What happened").fill(f"note {n}")
+        phone.get_by_role("button", name="Save").first.tap()
+        expect(phone.locator("#waiting")).to_contain_text(f"{n + 1} waiting")
+        phone.wait_for_timeout(650)
+    app.start()
+    phone.evaluate("dispatchEvent(new Event('online'))")
+    expect(phone.locator("#waiting")).to_be_hidden(timeout=20_000)
+    db = open_database(app.file)
+    found = [e.note for e in reversed(entries_of_tank(db, "Alder", kind="note"))]
+    db.close()
+    assert found == [f"note {n}" for n in range(12)]
+
+
+def test_signed_out_means_kept_until_signed_in_again(phone: Page, app: App) -> None:
+    phone.goto("/t/Alder/log?kind=feed")
+    phone.route("**/api/v1/entries", lambda route: route.fulfill(status=401, json={"status": 401}))
+    phone.get_by_role("button", name="0.06 g flake").tap()
+    expect(phone.locator("#said")).to_contain_text("Kept on this phone")
+    expect(phone.locator("#waiting")).to_contain_text("You are signed out")
+    expect(phone.get_by_role("link", name="Sign in to send them")).to_have_attribute(
+        "href", "/sign-in"
+    )
+    phone.unroute("**/api/v1/entries")
+    phone.get_by_role("button", name="Send now").tap()
+    expect(phone.locator("#waiting")).to_be_hidden()
+    assert len(noted(app, "Alder", "feed")) == 2
+
+
+def test_a_clock_that_is_wrong_is_told(phone: Page) -> None:
+    phone.add_init_script("const now = Date.now; Date.now = () => now() + 3 * 3600e3;")
+    phone.goto("/t/Alder/log?kind=feed")
+    phone.get_by_role("button", name="0.06 g flake").tap()
+    expect(phone.locator("#said")).to_contain_text("This phone's clock is 180 minutes ahead")
+
+
 def test_undo_of_what_waits(phone: Page, app: App) -> None:
     phone.goto("/t/Alder/log?kind=feed")
     app.stop()

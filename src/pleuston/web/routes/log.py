@@ -41,7 +41,7 @@ async def form_of(request: Request) -> dict[str, str]:
 FormSent = Annotated[dict[str, str], Depends(form_of)]
 Kind = Annotated[str, Query(max_length=40)]
 What = Annotated[str, Query(max_length=200)]
-Saved = Annotated[str, Query(max_length=40 * 40)]
+Saved = Annotated[str, Query(max_length=4000)]
 Start = Annotated[int, Query(ge=0, le=1_000_000)]
 
 
@@ -140,7 +140,7 @@ def log(request: Request, site: SiteHere, who: Logger, tank: str, form: FormSent
 
 def _few(ids: str) -> str:
     """So many ids as an address should hold."""
-    return ",".join(ids.split(",")[:40])
+    return ",".join(ids.split(",")[:100])
 
 
 @router.get("/log/round")

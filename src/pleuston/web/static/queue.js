@@ -14,7 +14,10 @@ function opened() {
     try {
       const asked = indexedDB.open("pleuston", 1);
       asked.onupgradeneeded = () => asked.result.createObjectStore("waiting", { keyPath: "id" });
-      asked.onsuccess = () => done(asked.result);
+      asked.onsuccess = () => {
+        asked.result.onclose = () => { kept = null; };
+        done(asked.result);
+      };
       asked.onerror = asked.onblocked = nothing;
     } catch {
       nothing();
@@ -25,24 +28,27 @@ function opened() {
 
 const memory = new Map(); // where the browser keeps nothing, for as long as the page lives
 
-async function store(work, change) {
+async function store(way, change) {
   const base = await opened();
-  if (!base) return change(memory);
+  if (!base) throw new Error("this browser keeps nothing");
   return new Promise((done, failed) => {
-    const deal = base.transaction("waiting", work);
+    const deal = base.transaction("waiting", way);
     const asked = change(deal.objectStore("waiting"));
-    deal.oncomplete = () => done(asked?.result);
+    deal.oncomplete = () => done(asked.result);
     deal.onerror = deal.onabort = () => failed(deal.error);
   });
 }
 
-const put = (item) => store("readwrite", (s) => (s === memory ? memory.set(item.id, item) : s.put(item)));
-const drop = (id) => store("readwrite", (s) => s.delete(id));
+const put = (item) => store("readwrite", (s) => s.put(item)).then(() => memory.delete(item.id), () => memory.set(item.id, item));
+const drop = (id) => {
+  memory.delete(id);
+  return store("readwrite", (s) => s.delete(id)).catch(() => {});
+};
 
 // All that waits on this device, oldest first.
 export async function waiting() {
-  const all = await store("readonly", (s) => (s === memory ? [...memory.values()] : s.getAll()));
-  return all.sort((a, b) => a.noted - b.noted);
+  const all = await store("readonly", (s) => s.getAll()).catch(() => []);
+  return [...all.filter((item) => !memory.has(item.id)), ...memory.values()].sort((a, b) => a.noted - b.noted);
 }
 
 export const onChange = (call) => listeners.add(call);
@@ -94,7 +100,7 @@ const plain = (reason) => reason.replace(/^entry:\d+:(\w+: )?/, "$1");
 // Keeps a batch and sends it at once; gives what became of it.
 export async function note(entries, said) {
   const item = { id: entries[0].id, entries, said, noted: Date.now(), reasons: null };
-  await put(item).catch(() => memory.set(item.id, item));
+  await put(item);
   const answer = await send(item);
   await settle(item, answer);
   return { ...answer, item };
@@ -113,7 +119,6 @@ export async function undo(entries, said) {
 
 async function settle(item, answer) {
   if (answer.state === "saved") {
-    memory.delete(item.id);
     await drop(item.id);
     wait = FIRST_WAIT;
   } else {
@@ -155,7 +160,6 @@ export async function mend(item, entries) {
 }
 
 export async function discard(id) {
-  memory.delete(id);
   await drop(id);
   await changed();
 }
