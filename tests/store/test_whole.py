@@ -10,6 +10,8 @@ import pytest
 from tests.store.databases import KIM, NOW, ph
 from tests.store.racks import make
 
+import pleuston
+from pleuston.services.answers import run_answer
 from pleuston.services.demo import write_demo
 from pleuston.services.log import correct_entry, log_entries, undo_last, withdraw_entry
 from pleuston.services.racks import export_rack, fingerprint, import_rack, list_tanks, open_rack
@@ -86,6 +88,20 @@ def test_a_folder_that_is_named_like_a_database_stays_a_folder(tmp_path: Path) -
     rack = make(tmp_path / "rack.db")
     assert open_rack(rack) == read_rack(rack)
     assert open_rack(str(rack)) == read_rack(rack)
+
+
+def test_answers_are_the_same_from_a_folder_a_file_and_a_server(
+    address: str, tmp_path: Path
+) -> None:
+    rack = make(tmp_path / "rack")
+    import_rack(rack, address, NOW)
+    assert pleuston.load_rack(address) == pleuston.load_rack(rack)
+    found = [
+        run_answer(place, "Fern", "2026-01-11", days=2, members=3, seed=1)
+        for place in (rack, address)
+    ]
+    assert found[0] == found[1]
+    assert found[0]["tank"] == "Fern"
 
 
 def test_import_from_one_database_into_another(db: Database, tmp_path: Path) -> None:
