@@ -16,14 +16,16 @@ from pleuston.engine.schedule import Schedule
 
 INTERACTIVE = 1e-2
 DEFAULT = 1e-3
-TIGHT = 1e-4
+TIGHT = 5e-5
+"""The worst state is off by 3 %, 1 % and 0.1 % at these, the middle one by less than a
+hundredth of a percent (docs/decisions/011-speed.md)."""
 FIRST_STEP = 8.0 / 1440.0
 """Of a span after a switch or a jump [d]: eight minutes."""
 
 
 def longest_step(tolerance: float) -> float:
-    """Longest step [d]: two hours, as thresholds (lime settles) could be passed unseen in
-    more; three where a hundredth is good enough."""
+    """Longest step [d]: two hours, as longer ones lose accuracy and save nothing; three where
+    a hundredth is good enough."""
     return 1.0 / 12.0 if tolerance <= DEFAULT else 0.125
 
 

@@ -169,7 +169,7 @@ def expand_state(
     result = []
     for way in instances(state.name, families):
         holds = {
-            (elements[way["metal"]] if thing == "metal" else thing): amount
+            (elements[way[thing]] if thing in way else thing): amount
             for thing, amount in state.holds.items()
         }
         result.append(
@@ -216,7 +216,7 @@ def close(
             unknown.append(state)
         else:
             known[state] = Fraction(coefficient).limit_denominator(10**12)
-    carries = {elements[way["metal"]] if c == "metal" else c for c in change.carries}
+    carries = {elements[way[c]] if c in way else c for c in change.carries}
     solved = _solve(place, known, unknown, states, carries)
     coefficients = {s: c for s, c in {**known, **solved}.items() if c != 0}
     net = content(coefficients, states)

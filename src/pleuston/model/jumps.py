@@ -349,40 +349,10 @@ def stir_up_reduced(share: Any, reduced_soil: Any, oxygen: Any) -> Any:
     return np.minimum(0.1 * share * reduced_soil, 0.8 * oxygen)
 
 
-@move("dose", "mg", calcium=1, alkalinity=CLOSE, crosses="dose", carries=("Ca",))
-def dose_of_calcium(dose_calcium: Any) -> Any:
-    """Calcium of a dose."""
-    return dose_calcium
-
-
-@move("dose", "mg", magnesium=1, alkalinity=CLOSE, crosses="dose", carries=("Mg",))
-def dose_of_magnesium(dose_magnesium: Any) -> Any:
-    """Magnesium of a dose."""
-    return dose_magnesium
-
-
-@move("dose", "mg", potassium=1, alkalinity=CLOSE, crosses="dose", carries=("K",))
-def dose_of_potassium(dose_potassium: Any) -> Any:
-    """Potassium of a dose."""
-    return dose_potassium
-
-
-@move("dose", "mg", sodium=1, alkalinity=CLOSE, crosses="dose", carries=("Na",))
-def dose_of_sodium(dose_sodium: Any) -> Any:
-    """Sodium of a dose."""
-    return dose_sodium
-
-
-@move("dose", "mg", chloride=1, alkalinity=CLOSE, crosses="dose", carries=("Cl",))
-def dose_of_chloride(dose_chloride: Any) -> Any:
-    """Chloride of a dose."""
-    return dose_chloride
-
-
-@move("dose", "mg", sulfate=1, alkalinity=CLOSE, crosses="dose", carries=("S",))
-def dose_of_sulfate(dose_sulfate: Any) -> Any:
-    """Sulfate of a dose."""
-    return dose_sulfate
+@move("dose", "mg", salt=1, alkalinity=CLOSE, crosses="dose", carries=("salt",))
+def dose_of_salt(dose_salt: Any) -> Any:
+    """One of the strong ions of a dose."""
+    return dose_salt
 
 
 @move("dose", "mg", nitrate=1, alkalinity=CLOSE, crosses="dose", carries=("N", "oxygen_demand"))

@@ -34,46 +34,10 @@ def top_up_heat(litres: Any, to_mark: Any, net_volume: Any, water: Any, temperat
     return attach(HEAT_OF_WATER * filled * (strip(temperature_in, "K") - 273.15), "kJ")
 
 
-@move("top_up", "mg", calcium=1, alkalinity=CLOSE, crosses="top_up", carries=("Ca",))
-def top_up_calcium(litres: Any, to_mark: Any, net_volume: Any, water: Any, calcium_in: Any) -> Any:
-    """Calcium of a top-up."""
-    return _filled(litres, to_mark, net_volume, water) * calcium_in
-
-
-@move("top_up", "mg", magnesium=1, alkalinity=CLOSE, crosses="top_up", carries=("Mg",))
-def top_up_magnesium(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, magnesium_in: Any
-) -> Any:
-    """Magnesium of a top-up."""
-    return _filled(litres, to_mark, net_volume, water) * magnesium_in
-
-
-@move("top_up", "mg", potassium=1, alkalinity=CLOSE, crosses="top_up", carries=("K",))
-def top_up_potassium(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, potassium_in: Any
-) -> Any:
-    """Potassium of a top-up."""
-    return _filled(litres, to_mark, net_volume, water) * potassium_in
-
-
-@move("top_up", "mg", sodium=1, alkalinity=CLOSE, crosses="top_up", carries=("Na",))
-def top_up_sodium(litres: Any, to_mark: Any, net_volume: Any, water: Any, sodium_in: Any) -> Any:
-    """Sodium of a top-up."""
-    return _filled(litres, to_mark, net_volume, water) * sodium_in
-
-
-@move("top_up", "mg", chloride=1, alkalinity=CLOSE, crosses="top_up", carries=("Cl",))
-def top_up_chloride(
-    litres: Any, to_mark: Any, net_volume: Any, water: Any, chloride_in: Any
-) -> Any:
-    """Chloride of a top-up."""
-    return _filled(litres, to_mark, net_volume, water) * chloride_in
-
-
-@move("top_up", "mg", sulfate=1, alkalinity=CLOSE, crosses="top_up", carries=("S",))
-def top_up_sulfate(litres: Any, to_mark: Any, net_volume: Any, water: Any, sulfate_in: Any) -> Any:
-    """Sulfate of a top-up."""
-    return _filled(litres, to_mark, net_volume, water) * sulfate_in
+@move("top_up", "mg", salt=1, alkalinity=CLOSE, crosses="top_up", carries=("salt",))
+def top_up_salt(litres: Any, to_mark: Any, net_volume: Any, water: Any, salt_in: Any) -> Any:
+    """One of the strong ions of a top-up."""
+    return _filled(litres, to_mark, net_volume, water) * salt_in
 
 
 @move("top_up", "mg", ammonium=1, alkalinity=CLOSE, crosses="top_up", carries=("N",))
@@ -202,40 +166,10 @@ def drain_heat(share: Any, water: Any, temperature: Any) -> Any:
     )
 
 
-@move("water_out", "mg", calcium=-1, crosses="water_out", carries=("Ca", "charge"))
-def drain_calcium(share: Any, calcium: Any) -> Any:
-    """Calcium of the water taken out."""
-    return share * calcium
-
-
-@move("water_out", "mg", magnesium=-1, crosses="water_out", carries=("Mg", "charge"))
-def drain_magnesium(share: Any, magnesium: Any) -> Any:
-    """Magnesium of the water taken out."""
-    return share * magnesium
-
-
-@move("water_out", "mg", potassium=-1, crosses="water_out", carries=("K", "charge"))
-def drain_potassium(share: Any, potassium: Any) -> Any:
-    """Potassium of the water taken out."""
-    return share * potassium
-
-
-@move("water_out", "mg", sodium=-1, crosses="water_out", carries=("Na", "charge"))
-def drain_sodium(share: Any, sodium: Any) -> Any:
-    """Sodium of the water taken out."""
-    return share * sodium
-
-
-@move("water_out", "mg", chloride=-1, crosses="water_out", carries=("Cl", "charge"))
-def drain_chloride(share: Any, chloride: Any) -> Any:
-    """Chloride of the water taken out."""
-    return share * chloride
-
-
-@move("water_out", "mg", sulfate=-1, crosses="water_out", carries=("S", "charge"))
-def drain_sulfate(share: Any, sulfate: Any) -> Any:
-    """Sulfate of the water taken out."""
-    return share * sulfate
+@move("water_out", "mg", salt=-1, crosses="water_out", carries=("salt", "charge"))
+def drain_salt(share: Any, salt: Any) -> Any:
+    """One of the strong ions of the water taken out."""
+    return share * salt
 
 
 @move("water_out", "mg", ammonium=-1, crosses="water_out", carries=("N", "charge"))

@@ -24,8 +24,12 @@ FAMILIES = {
     "floater": ("floater1", "floater2", "floater3"),
     "animal": ("fish", "shrimp", "snails"),
     "metal": ("copper", "zinc"),
+    "salt": ("calcium", "magnesium", "potassium", "sodium", "chloride", "sulfate"),
 }
-ELEMENTS = {"copper": "Cu", "zinc": "Zn"}
+ELEMENTS = {
+    "copper": "Cu", "zinc": "Zn", "calcium": "Ca", "magnesium": "Mg", "potassium": "K",
+    "sodium": "Na", "chloride": "Cl", "sulfate": "S",
+}  # fmt: skip
 """Adding a metal is a name here, its element in `CONSERVED`, and its parameter records."""
 THEMES = (air, heat, salts, metals, nitrogen, floating, rooted, soil, animals)
 FORCINGS = (
