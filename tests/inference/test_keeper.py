@@ -18,7 +18,9 @@ from pleuston.inference.learn import learn
 from pleuston.inference.normal import Array
 from pleuston.inference.prior import Prior, Uncertain
 from pleuston.inference.readings import (
+    MEMORY,
     IntervalData,
+    ObservationModel,
     ReadingInterval,
     chart_interval,
     drops_interval,
@@ -58,25 +60,36 @@ def forward(values: Array) -> Array:
     return np.concatenate(tank(values, DAYS), axis=1)
 
 
+def errors(rng: np.random.Generator, model: ObservationModel, method: str) -> Array:
+    """The error of each round: what stays of it for weeks, and what is new each time."""
+    how = model.methods[method]
+    lasting = np.hypot(model.discrepancy, how.kit)
+    kept = float(np.exp(-7.0 / MEMORY))
+    path = [lasting * rng.standard_normal()]
+    for _ in DAYS[1:]:
+        fresh = lasting * np.sqrt(1.0 - kept**2) * rng.standard_normal()
+        path.append(kept * path[-1] + fresh)
+    passing = np.sqrt(how.noise**2 - how.kit**2)
+    return np.array(path) + passing * rng.standard_normal(len(DAYS))
+
+
 def read(truth: Array, rng: np.random.Generator) -> list[ReadingInterval]:
     plants, nitrate, hardness = (row[0] for row in tank(truth[None, :], DAYS))
     scale, card, drops = (observation_model(n) for n in ("harvest", "nitrate", "kh"))
     readings = []
-    for day, mass in zip(DAYS, plants, strict=True):
-        sd = np.hypot(scale.methods["scale"].noise, scale.discrepancy)
-        seen = np.exp(np.log(mass + scale.offset) + sd * rng.standard_normal()) - scale.offset
+    for day, mass, error in zip(DAYS, plants, errors(rng, scale, "scale"), strict=True):
+        seen = np.exp(np.log(mass + scale.offset) + error) - scale.offset
         readings.append(ReadingInterval("harvest", seen, seen, day))
     edges = [chart_interval(CARD, i)[1] for i in range(len(CARD) - 1)]
-    for day, value in zip(DAYS, nitrate, strict=True):
-        sd = np.hypot(card.methods["chart"].noise, card.discrepancy)
-        seen = np.exp(np.log(value + card.offset) + sd * rng.standard_normal()) - card.offset
+    for day, value, error in zip(DAYS, nitrate, errors(rng, card, "chart"), strict=True):
+        seen = np.exp(np.log(value + card.offset) + error) - card.offset
         step = int(np.searchsorted(np.array(edges, dtype=float), seen))
         if rng.random() < MISREAD:
             step = int(rng.integers(len(CARD)))
         readings.append(ReadingInterval("nitrate", *chart_interval(CARD, step), day))
-    for day, value in zip(DAYS, hardness, strict=True):
-        sd = np.hypot(np.hypot(0.1, 0.05 * value), drops.discrepancy)
-        count = max(1, int(np.ceil((value + sd * rng.standard_normal()) / DROP)))
+    for day, value, error in zip(DAYS, hardness, errors(rng, drops, "titration"), strict=True):
+        size = 0.05 * value * rng.standard_normal()
+        count = max(1, int(np.ceil((value + error + size) / DROP)))
         readings.append(ReadingInterval("kh", *drops_interval(count, DROP), day))
     return readings
 

@@ -38,7 +38,9 @@ def test_models_are_complete_and_plausible(name: str) -> None:
     assert model.offset > 0.0 or model.transform == "linear"
     for method in model.methods.values():
         assert method.noise > 0.0
-        assert 0.0 < method.lapse <= 0.05
+        # what animals tell may have another cause; what a kit shows seldom has
+        assert 0.0 < method.lapse <= (0.5 if method.name in ("deaths", "alive") else 0.05)
+        assert 0.0 <= method.kit < method.noise
         assert method.classes >= 1
         assert method.source
         assert method.where

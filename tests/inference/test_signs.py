@@ -1,4 +1,4 @@
-"""What animals tell of the oxygen, on a record made by hand."""
+"""What animals tell of oxygen and copper, on a record made by hand."""
 
 from __future__ import annotations
 
@@ -7,7 +7,14 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from pleuston.engine.case import Case, tank_case
-from pleuston.inference.signs import CALM, GASPING, breathing_readings
+from pleuston.inference.signs import (
+    BORNE,
+    CALM,
+    GASPING,
+    POISONED,
+    breathing_readings,
+    poison_readings,
+)
 from pleuston.records.record import Entry, Rack, Record, Tank
 
 START = datetime(2026, 3, 2, 9, tzinfo=UTC)
@@ -55,3 +62,24 @@ def test_nothing_later_than_the_moment_is_used() -> None:
     found = breathing_readings(_case(_entry(30.0, "seen", "gasping", 1.0)), 20.0)
     assert found
     assert max(r.time for r in found) <= 20.0
+
+
+SHRIMP = "Neocaridina davidi"
+
+
+def test_several_dead_shrimp_within_two_weeks_may_be_copper() -> None:
+    deaths = [_entry(day, "death", SHRIMP, 1.0) for day in (20.0, 22.0, 25.0)]
+    found = poison_readings(_case(*deaths, animal=SHRIMP), 42.0)
+    assert [(r.time, r.low, r.high, r.method) for r in found] == [
+        (28.0, POISONED, None, "deaths"),
+    ]
+
+
+def test_a_month_of_living_shrimp_speaks_of_little_copper() -> None:
+    found = poison_readings(_case(animal=SHRIMP), 42.0)
+    assert [(r.time, r.low, r.high) for r in found] == [(28.0, None, BORNE), (42.0, None, BORNE)]
+    assert poison_readings(_case(animal=SHRIMP), 27.0) == []
+
+
+def test_fish_tell_nothing_of_copper() -> None:
+    assert poison_readings(_case(), 42.0) == []

@@ -59,8 +59,11 @@ def test_stirring_speeds_gas_and_a_lid_slows_it() -> None:
     cooling = World(middling(), CALM_ROOM)["transfer_convective"]
     stirred = [math.sqrt(k(flow_level=level) ** 2 - cooling**2) for level in (0.0, 0.5, 1.0)]
     assert stirred[1] == pytest.approx((stirred[0] + stirred[2]) / 2.0)
-    lid = k(lid_openness=0.0) / k()
-    assert lid == pytest.approx(parameters.load()["gas_exchange_lid"].value)
+    shut = World(middling(), CALM_ROOM | {"lid_openness": 0.0})
+    left = math.sqrt(shut["transfer_600"] ** 2 - shut["transfer_convective"] ** 2)
+    assert left / stirred[0] == pytest.approx(parameters.load()["gas_exchange_lid"].value)
+    pumped = k(lid_openness=0.0, flow_level=2.0) / k(flow_level=2.0)
+    assert pumped > 0.9
 
 
 def test_a_film_slows_gas_on_still_water_only() -> None:

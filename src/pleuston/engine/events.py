@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import timedelta
+from functools import cached_property
 
 from pleuston.base.errors import EngineError
 from pleuston.base.parameters import Parameter
 from pleuston.engine.forcing import Clock
 from pleuston.engine.schedule import Event
-from pleuston.engine.waters import dissolved
+from pleuston.engine.waters import dissolved, water_at
 from pleuston.records.library import Species, library
 from pleuston.records.readings import mean_mass_g
 from pleuston.records.record import Entry, Feed, Record, Tank
@@ -30,6 +32,8 @@ FEED_DEFAULT: Mapping[str, float] = {
     "moisture_pct": 8.0,
 }  # fmt: skip
 """An ordinary dry feed where a record is silent: common practice, no source."""
+SETTLED = timedelta(minutes=45)
+"""A cover read within this time of a harvest is what the harvest left."""
 ZINC_TO_COPPER = 8.0
 IRON_TO_COPPER = 15.0
 """Zinc and iron of feeds go with their copper: common practice, no source."""
@@ -78,6 +82,11 @@ class Maker:
     plants: Plants
     records: Mapping[str, Parameter]
 
+    @cached_property
+    def left(self) -> dict[str, Entry]:
+        """The cover read right after each harvest, by the harvest's id."""
+        return covers_left(self.record, self.tank.name)
+
     def events(self, entries: Iterable[Entry]) -> list[Event]:
         """The jumps of some entries, in order; entries that change nothing give none."""
         makers = {
@@ -102,12 +111,16 @@ class Maker:
         return Event(day, "feed", feed_content(feed, grams))
 
     def harvest(self, entry: Entry) -> list[Event]:
-        """Plants taken out, by drained grams."""
+        """Plants taken out: down to the cover seen right after, else by drained grams."""
         species = library().find_species(entry.what)
         day, grams = self.clock.day(entry.at), entry.amount or 0.0
         if species.group != "floating":
             return [Event(day, "trim_rooted", {"trim_grams": grams})]
         slot = self.plants.slots[species.name]
+        seen = self.left.get(entry.id)
+        if seen is not None and seen.amount:
+            each = 1.0 - (1.0 - min(seen.amount / 100.0, 0.98)) ** (1.0 / len(self.plants.slots))
+            return [Event(day, f"harvest_{slot}", {"harvest_grams": 0.0, "harvest_cover": each})]
         return [Event(day, f"harvest_{slot}", {"harvest_grams": grams, "harvest_cover": 1.0})]
 
     def water(self, day: float, name: str) -> dict[str, float]:
@@ -130,7 +143,18 @@ class Maker:
 
     def top_up_event(self, day: float, water: str) -> Event:
         """The jump of filling to the mark."""
-        return Event(day, "top_up", {"to_mark": 1.0, "litres": 0.0} | self.water(day, water))
+        pipe = {"source_pipe": self.piped(day, water), "source_day": day}
+        brought = self.water(day, water) | pipe
+        return Event(day, "top_up", {"to_mark": 1.0, "litres": 0.0} | brought)
+
+    def piped(self, day: float, water: str) -> float:
+        """Share of a water or blend that comes out of the house's pipes."""
+        blend = next((b for b in self.record.blends if b.name == water), None)
+        parts = blend.parts if blend is not None else ((water, 1.0),)
+        moment = self.clock.moment(day)
+        return sum(
+            share for part, share in parts if water_at(self.record, part, moment).kind == "tap"
+        )
 
     def water_change(self, entry: Entry) -> list[Event]:
         """Litres out, then as many in."""
@@ -216,6 +240,24 @@ class Maker:
         """Uprooting stirs part of the soil's water up (a tenth unless noted)."""
         share = entry.amount if entry.amount is not None else 0.1
         return [Event(self.clock.day(entry.at), "disturb_soil", {"share": min(max(share, 0), 1)})]
+
+
+def covers_left(record: Record, tank: str) -> dict[str, Entry]:
+    """The cover that the keeper read right after a harvest, by the harvest's id.
+
+    What is left is then known better than what grew: the grams weighed are a reading of
+    the growth, as litres of a top-up are one of what evaporated.
+    """
+    read = [
+        e for e in record.entries_of(tank, kind="reading") if e.what == "cover" and e.tank == tank
+    ]
+    found = {}
+    for harvest in record.entries_of(tank, kind="harvest"):
+        later = (e for e in read if harvest.at < e.at <= harvest.at + SETTLED)
+        first = next(later, None)
+        if first is not None and harvest.tank == tank:
+            found[harvest.id] = first
+    return found
 
 
 def feed_content(feed: Feed, grams: float) -> dict[str, float]:

@@ -28,7 +28,8 @@ SOIL_DEFAULT = Soil("", 8.0, 0.25, 0.09, 35.0)
 OPENINGS = (
     "initial_concentration", "initial_alkalinity", "initial_nitrate", "initial_phosphate",
     "initial_potassium", "initial_ammonium", "initial_detritus", "initial_bacteria",
-    "initial_soil", "initial_soil_potassium", "initial_copper",
+    "initial_soil", "initial_soil_potassium", "initial_soil_calcium", "initial_shell",
+    "initial_copper",
 )  # fmt: skip
 """Uncertain things of the start; each has a parameter record, factors where unit is 1."""
 
@@ -79,7 +80,7 @@ def start_states(
     made["water"] = np.full(members, volume)
     bed = known.soil_mass / SOIL_DENSITY * 0.3
     made["heat"] = np.full(members, 4.186 * (volume + bed) * (known.temperature - 273.15))
-    made["shell"] = np.full(members, 15.0 * volume)
+    made["shell"] = 15.0 * volume * _column(values, "initial_shell", 1.0, members)
     result = np.zeros((members, len(table.states)))
     for name, column in made.items():
         result[:, table.at("state", name)] = column
@@ -166,8 +167,8 @@ def _soil(known: Opening, values: Mapping[str, Array], members: int) -> dict[str
         "ammonium_soil": nitrogen * (0.001 + 0.008 * fresh) * factor,
         "phosphate_soil": phosphorus * 0.1 * factor,
         "potassium_soil": 150.0 * mass * (0.5 + 0.5 * fresh)
-        * _column(values, "initial_soil_potassium", 1.0, members),
-        "calcium_soil": np.full(members, 1500.0 * mass),
+        * _column(values, "initial_soil_potassium", 2.0, members),
+        "calcium_soil": 1500.0 * mass * _column(values, "initial_soil_calcium", 1.0, members),
         "copper_soil": np.full(members, EXCHANGEABLE * copper),
         "zinc_soil": np.full(members, EXCHANGEABLE * 70.0 * mass),
         "iron_soil": np.full(members, FREED_IRON * mass),

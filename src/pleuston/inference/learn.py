@@ -14,6 +14,7 @@ from pleuston.inference.belief import (
     Posterior,
     effective_members,
 )
+from pleuston.inference.drift import filtered
 from pleuston.inference.normal import Array
 from pleuston.inference.prior import Prior
 from pleuston.inference.readings import IntervalData
@@ -46,7 +47,7 @@ def learn(
     smoothed = smooth(prior, told, data, members, rng, watch.tick)
     if not reweight:
         return _smoothed(prior, smoothed.theta, smoothed.runs, smoothed.failed, members)
-    found = exactly_weighted(prior, told, data, smoothed.theta, draws, rng, watch.tick)
+    found = exactly_weighted(prior, told, data, smoothed, draws, rng, watch.tick)
     mean = found.weights @ found.theta
     variance = found.weights @ np.square(found.theta - mean)
     shift = np.abs(mean - smoothed.theta.mean(axis=0)) / np.sqrt(np.maximum(variance, 1e-12))
@@ -71,8 +72,7 @@ def learn(
 def misread_chances(data: IntervalData, predicted: Array, weights: Array) -> tuple[float, ...]:
     """Give, for each reading, the chance that it is wrong rather than the model."""
     at = weights > 0.0
-    chances = data.log_chances(data.scaled(predicted[at]))
-    wrong = data.lapse * data.misread / np.exp(chances)
+    wrong = filtered(data, data.scaled(predicted[at])).wrong
     return tuple(float(x) for x in weights[at] @ wrong)
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -39,6 +39,9 @@ def _share(value: Array, offset: Array | float) -> Array:
     return np.asarray(np.log((inside + offset) / (1.0 - inside + offset)))
 
 
+MEMORY = 45.0
+"""Days over which the error of the model in one quantity fades to 1/e: what a model leaves
+out of a tank (a kit's own bias, a source it does not know) lasts for weeks to months."""
 TRANSFORMS: dict[str, Callable[[Array, Array | float], Array]] = {
     "log": _log,
     "linear": _linear,
@@ -52,6 +55,7 @@ class Method:
 
     name: str
     noise: float
+    kit: float
     relative: float
     lapse: float
     classes: int
@@ -199,20 +203,37 @@ class IntervalData:
     exact: Mask
     offset: Array
     kinds: tuple[str, ...]
+    drift: Array = field(default_factory=lambda: np.zeros(0))
+    """Part of `sd` that stays for weeks: the model's own error and the kit's; 0 for none."""
+    kit: Array = field(default_factory=lambda: np.zeros(0))
+    """Part of `drift` that is the kit's: it shows in readings, not in the tank."""
+    streams: tuple[str, ...] = ()
+    """What readings share that error by: the quantity, and of what where there are several."""
+
+    def __post_init__(self) -> None:
+        if len(self.streams) != len(self.quantities):
+            object.__setattr__(self, "streams", self.quantities)
+        for name in ("drift", "kit"):
+            if len(getattr(self, name)) != len(self.quantities):
+                object.__setattr__(self, name, np.zeros(len(self.quantities)))
 
     @classmethod
-    def of(cls, readings: Sequence[ReadingInterval]) -> IntervalData:
+    def of(
+        cls, readings: Sequence[ReadingInterval], streams: Sequence[str] = ()
+    ) -> IntervalData:
         """Put readings on their scales, with reader noise and model discrepancy joined."""
         models = [observation_model(reading.quantity) for reading in readings]
         rows = [_row(r, m) for r, m in zip(readings, models, strict=True)]
-        low, high, sd, lapse, misread = np.array(rows, dtype=np.float64).reshape(-1, 5).T
+        low, high, sd, lapse, misread, kit = np.array(rows, dtype=np.float64).reshape(-1, 6).T
+        drift = np.sqrt(np.array([m.discrepancy for m in models]) ** 2 + kit**2)
         return cls(
             quantities=tuple(reading.quantity for reading in readings),
             times=np.array([reading.time for reading in readings], dtype=np.float64),
             low=low, high=high, sd=sd, lapse=lapse, misread=misread,
             exact=np.array([reading.is_exact for reading in readings], dtype=np.bool_),
             offset=np.array([model.offset for model in models], dtype=np.float64),
-            kinds=tuple(model.transform for model in models),
+            kinds=tuple(model.transform for model in models), drift=drift, streams=tuple(streams),
+            kit=kit,
         )  # fmt: skip
 
     @classmethod
@@ -235,6 +256,31 @@ class IntervalData:
     def __len__(self) -> int:
         return len(self.quantities)
 
+    @property
+    def sd_alone(self) -> Array:
+        """The error sd with which readings taken as independent tell as much as they do.
+
+        Readings of one quantity share the model's error; each therefore counts it as often
+        as it has company within the error's memory.
+        """
+        if not self.drift.any():
+            return self.sd
+        company = self._kinship.sum(axis=1)
+        return np.asarray(np.sqrt(self.sd**2 + (company - 1.0) * self.drift**2))
+
+    @property
+    def shared_error(self) -> Array:
+        """(readings, readings) covariance of the errors that stay for weeks."""
+        return np.asarray(self._kinship * self.drift[:, None] * self.drift)
+
+    @property
+    def _kinship(self) -> Array:
+        """Correlation of what stays of the errors of any two readings."""
+        number = {name: i for i, name in enumerate(dict.fromkeys(self.streams))}
+        stream = np.array([number[name] for name in self.streams], dtype=int)
+        near = np.exp(-np.abs(self.times[:, None] - self.times) / MEMORY)
+        return np.asarray(near * (stream[:, None] == stream))
+
     def scaled(self, predicted: ArrayLike) -> Array:
         """Put predictions (members, readings) in natural units on the scales of comparison."""
         values = np.asarray(predicted, dtype=np.float64)
@@ -244,8 +290,12 @@ class IntervalData:
             result[:, at] = TRANSFORMS[kind](values[:, at], self.offset[at])
         return result
 
-    def log_chances(self, scaled: Array) -> Array:
-        """Give the log chance of each reading for each member, misreadings allowed for."""
+    def with_sd(self, sd: Array) -> IntervalData:
+        """Give the same readings with other errors, none of which stays."""
+        return replace(self, sd=sd, drift=np.zeros(len(self)), kit=np.zeros(len(self)))
+
+    def log_right(self, scaled: Array) -> Array:
+        """Give the log chance of each reading for each member, were none ever wrong."""
         result = np.empty_like(scaled)
         at = self.exact
         result[:, at] = log_density((self.low[at] - scaled[:, at]) / self.sd[at])
@@ -253,12 +303,17 @@ class IntervalData:
         at = ~self.exact
         low = (self.low[at] - scaled[:, at]) / self.sd[at]
         result[:, at] = log_interval(low, (self.high[at] - scaled[:, at]) / self.sd[at])
+        return result
+
+    def log_chances(self, scaled: Array) -> Array:
+        """Give the log chance of each reading for each member, misreadings allowed for."""
+        result = self.log_right(scaled)
         with np.errstate(divide="ignore"):
             right, wrong = np.log1p(-self.lapse), np.log(self.lapse * self.misread)
         return np.asarray(np.logaddexp(result + right, wrong))
 
     def log_likelihood(self, scaled: Array) -> Array:
-        """Give the log likelihood of all readings for each member."""
+        """Give the log likelihood of all readings for each member, each taken by itself."""
         return np.asarray(self.log_chances(scaled).sum(axis=1))
 
 
@@ -277,4 +332,5 @@ def _row(reading: ReadingInterval, model: ObservationModel) -> tuple[float, ...]
         float(sd),
         method.lapse,
         1.0 / model.span if exact else 1.0 / max(method.classes, 2),
+        method.kit,
     )

@@ -11,17 +11,19 @@ weight can grow beyond ten times the likelihood and no far explanation goes unse
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import lgamma, log, pi
 
 import numpy as np
 
 from pleuston.inference.belief import Forward, effective_members
+from pleuston.inference.drift import filtered
+from pleuston.inference.fitted import Planes, normal_law
 from pleuston.inference.normal import Array
 from pleuston.inference.prior import Prior
 from pleuston.inference.readings import IntervalData
-from pleuston.inference.update import refuse_if_too_few, run_members, went_through
+from pleuston.inference.update import Smoothed, refuse_if_too_few, run_members, went_through
 
 DEGREES = 7.0
 """Degrees of freedom of the t."""
@@ -29,6 +31,8 @@ WIDENED = 1.15
 """The t's covariance relative to the ensemble's."""
 FROM_PRIOR = 0.1
 """Share of the draws that comes from the prior."""
+NEARBY = 4
+"""Runs that a plane is fitted to, for each parameter: the likely ones count most."""
 ROUNDS = 3
 NARROWEST = 1e-3
 """Smallest sd of a direction of the t, in prior sd."""
@@ -84,16 +88,18 @@ class Reweighted:
 
 
 def exactly_weighted(
-    prior: Prior, forward: Forward, data: IntervalData, start: Array, draws: int,
+    prior: Prior, forward: Forward, data: IntervalData, start: Smoothed, draws: int,
     rng: np.random.Generator, tick: Callable[[int], None],
 ) -> Reweighted:  # fmt: skip
-    """Draw around an ensemble and weight by prior times likelihood over the draws' own law."""
-    proposals = [Student.of(start.mean(axis=0), WIDENED * covariance_of(start))]
+    """Draw around a fitted law and weight by prior times likelihood over the draws' own law."""
+    runs = [(t, s, _target(prior, data, t, s)) for t, s in start.tried[-2:]]
+    proposals: list[Student] = []
     thetas: list[Array] = []
     predictions: list[Array] = []
     targets: list[Array] = []
     lost = 0
-    for round_ in range(ROUNDS):
+    for _ in range(ROUNDS):
+        proposals.append(_proposal(data, runs))
         theta = _draw(proposals[-1], draws, rng)
         predicted = run_members(forward, prior.to_physical(theta), data)
         tick(draws)
@@ -101,18 +107,32 @@ def exactly_weighted(
         good = went_through(scaled)
         refuse_if_too_few(good, len(prior))
         target = np.full(draws, -np.inf)
-        target[good] = prior.log_density(theta[good]) + data.log_likelihood(scaled[good])
+        target[good] = _target(prior, data, theta[good], scaled[good])
+        runs.append((theta[good], scaled[good], target[good]))
         thetas.append(theta)
         predictions.append(predicted)
         targets.append(target)
         lost = int((~good).sum())
-        if round_ + 1 < ROUNDS:
-            drawn = np.concatenate(thetas)
-            weight = np.concatenate(targets) - _mixture(prior, proposals, drawn)
-            proposals.append(_next(proposals[-1], drawn, weight))
     theta = np.concatenate(thetas)
     log_weight = np.concatenate(targets) - _mixture(prior, proposals, theta)
     return _weighted(theta, np.concatenate(predictions), log_weight, lost)
+
+
+def _target(prior: Prior, data: IntervalData, theta: Array, scaled: Array) -> Array:
+    """Log of prior times likelihood; the model's own slow errors are summed out."""
+    if data.drift.any():
+        return prior.log_density(theta) + filtered(data, scaled).log_likelihood
+    return prior.log_density(theta) + data.log_likelihood(scaled)
+
+
+def _proposal(data: IntervalData, runs: Sequence[tuple[Array, Array, Array]]) -> Student:
+    """Give the t around the law fitted to the runs so far, near the likely ones of them."""
+    theta = np.concatenate([r[0] for r in runs])
+    target = np.concatenate([r[2] for r in runs])
+    nearby, _ = settled_weights(target, min(NEARBY * theta.shape[1], 0.6 * len(theta)))
+    planes = Planes.of(theta, np.concatenate([r[1] for r in runs]), nearby)
+    mean, covariance = normal_law(planes, data)
+    return Student.of(mean, WIDENED * covariance)
 
 
 def _draw(proposal: Student, n: int, rng: np.random.Generator) -> Array:
@@ -166,21 +186,3 @@ def _cut(log_weight: Array) -> Array:
     weights = np.exp(log_weight - log_weight.max())
     weights = np.minimum(weights, weights.mean() * np.sqrt(len(weights)))
     return np.asarray(weights / weights.sum())
-
-
-def _next(last: Student, theta: Array, log_weight: Array) -> Student:
-    """Give the t around weighted draws, held near the last one while few draws count."""
-    weights = _cut(log_weight)
-    trust = effective_members(weights) / (effective_members(weights) + 2.0 * theta.shape[1])
-    mean = weights @ theta
-    centred = theta - mean
-    spread = WIDENED * (centred * weights[:, None]).T @ centred
-    before = last.root @ last.root.T * DEGREES / (DEGREES - 2.0)
-    centre = trust * mean + (1.0 - trust) * last.mean
-    return Student.of(np.asarray(centre), np.asarray(trust * spread + (1.0 - trust) * before))
-
-
-def covariance_of(theta: Array) -> Array:
-    """Give the covariance of rows, as a matrix even for one parameter."""
-    d = theta.shape[1]
-    return np.asarray(np.cov(theta, rowvar=False)).reshape(d, d)

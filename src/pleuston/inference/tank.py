@@ -14,11 +14,12 @@ from pleuston.engine.kernel import Array
 from pleuston.engine.run import run_tank
 from pleuston.engine.schedule import Schedule
 from pleuston.engine.start import OPENINGS
-from pleuston.inference.belief import Diagnostics, resample
+from pleuston.inference.belief import Diagnostics, Posterior, resample
+from pleuston.inference.drift import filtered
 from pleuston.inference.learn import learn
 from pleuston.inference.prior import Prior, Uncertain
-from pleuston.inference.readings import IntervalData, ReadingInterval
-from pleuston.inference.signs import breathing_readings
+from pleuston.inference.readings import IntervalData, ReadingInterval, observation_models
+from pleuston.inference.signs import breathing_readings, poison_readings
 from pleuston.records.library import library
 from pleuston.records.readings import interval
 from pleuston.records.record import Entry, Record
@@ -28,7 +29,8 @@ LEARNING_MEMBERS = 96
 LEARNED = (
     "light_factor", "evaporation_factor", "conductivity_factor", "gas_exchange_still",
     "feed_factor", "nitrification_capacity", "denitrification_velocity",
-    "detritus_hydrolysis", "soil_mineralisation", "rooted_growth_max",
+    "detritus_hydrolysis", "soil_mineralisation", "rooted_growth_max", "rooted_loss",
+    "nitrite_oxidiser_half", "scale_growth", "soil_exchange", "soil_oxygen_demand",
 )  # fmt: skip
 """Parameters of the model that a tank's own readings may move; the rest keep their records."""
 PREDICTED: Mapping[str, str] = {
@@ -40,12 +42,20 @@ PREDICTED: Mapping[str, str] = {
     "oxygen_saturation": "oxygen_percent", "cover": "canopy_cover", "level_drop": "level_drop",
 }  # fmt: skip
 """Quantity of a reading -> the model's quantity that it reads."""
+ERROR = "error_"
+"""Before the name of a quantity: by how much a member's model is out in it, on the scale
+that readings are compared on. It fades with the memory of readings.MEMORY."""
+TAKEN = "taken "
+"""Before the name of an output: what a harvest takes of it, not what is there."""
+AFTER = 0.5 / 1440.0
+"""Days from a harvest to what it left."""
 
 
 @dataclass(frozen=True)
 class TankBelief:
     """Members that agree with a tank's record up to `at`, with their states there.
 
+    values: the learned numbers by name, and the model's slow errors (`error_ph`).
     parameters: (members, parameters); end: (members, states) at `at`; model and seed
     identify how it was made.
     """
@@ -67,13 +77,22 @@ class TankBelief:
         return len(self.parameters)
 
 
-def tank_prior(case: Case, names: Sequence[str] | None = None) -> Prior:
-    """The uncertain things of a tank: rates, its floating plants' growth, its start."""
+def tank_prior(
+    case: Case, names: Sequence[str] | None = None, until: float | None = None
+) -> Prior:
+    """The uncertain things of a tank: rates, its floating plants' growth, its start.
+
+    until: the last day of the record; with it a tap's copper may have changed on any day.
+    """
     wanted = list(names) if names is not None else [
         *LEARNED,
         *(f"{slot}_growth_max" for slot in case.plants.slots.values()),
         *OPENINGS,
     ]  # fmt: skip
+    if names is None:
+        wanted += [n for n, there in _surface(case) if there]
+        piped = case.tank.top_up_water and case.maker.piped(0.0, case.tank.top_up_water) > 0.0
+        wanted += ["source_copper", "pipe_copper"] if piped and until is not None else []
     kept = []
     for name in wanted:
         record = case.record_of(name)
@@ -83,22 +102,36 @@ def tank_prior(case: Case, names: Sequence[str] | None = None) -> Prior:
         if case.opening.young and name == "initial_concentration":
             uncertain = Uncertain(name, "lognormal", 1.0, spread=0.1, unit="1")
         kept.append(uncertain)
+    if until is not None and "pipe_copper" in wanted:
+        kept.append(Uncertain("pipe_copper_day", "uniform", 0.0, 0.0, until, unit="d"))
     return Prior(tuple(kept))
+
+
+def _surface(case: Case) -> tuple[tuple[str, bool], ...]:
+    """What else rules the exchange with the air, where it applies to this tank."""
+    tank = case.tank
+    return (
+        ("gas_exchange_lid", tank.lid != "open"),
+        ("gas_exchange_gentle", tank.flow == "gentle"),
+        ("gas_exchange_strong", tank.flow == "strong"),
+    )
 
 
 def tank_readings(case: Case, until: float) -> tuple[list[tuple[ReadingInterval, str]], list[str]]:
     """(reading, name of the model's output) pairs up to a day, and what can't be used."""
     found: list[tuple[ReadingInterval, str]] = []
     unused: list[str] = []
+    left = _left_by_harvests(case)
     for entry in case.record.entries_of(case.tank.name):
         day = case.clock.day(entry.at)
         if not 0.0 < day <= until or entry.tank != case.tank.name:
             continue
-        made = _as_reading(case, entry, day)
+        made = [] if entry.id in left else _as_reading(case, entry, day)
         if made is None and entry.kind == "reading":
             unused.append(entry.what)
         found.extend(made or [])
     found.extend((r, "oxygen_concentration") for r in breathing_readings(case, until))
+    found.extend((r, "copper_concentration") for r in poison_readings(case, until))
     return found, sorted(set(unused))
 
 
@@ -117,9 +150,26 @@ def _as_reading(
     if entry.kind == "harvest" and entry.amount:
         species = library().find_species(entry.what)
         slot = case.plants.slots.get(species.name, "rooted")
-        there = ReadingInterval("harvest", entry.amount, None, day)
-        return [(there, f"{slot}_fresh_mass")]
+        mass = f"{slot}_fresh_mass"
+        if slot != "rooted" and entry.id in case.maker.left:
+            grown = ReadingInterval("harvest", entry.amount, entry.amount, day, "eye")
+            return [(grown, TAKEN + mass)]
+        return [(ReadingInterval("harvest", entry.amount, None, day), mass)]
     return None
+
+
+def stream_of(reading: ReadingInterval, output: str) -> str:
+    """What a reading shares the model's slow error by."""
+    return output if reading.quantity == "harvest" else reading.quantity
+
+
+def _left_by_harvests(case: Case) -> set[str]:
+    """Readings of cover that say what a harvest left: the run already starts anew from them."""
+    floating = {
+        e.id for e in case.record.entries_of(case.tank.name, kind="harvest")
+        if library().find_species(e.what).group == "floating"
+    }  # fmt: skip
+    return {e.id for harvest, e in case.maker.left.items() if harvest in floating}
 
 
 def learn_tank(
@@ -134,23 +184,38 @@ def learn_tank(
     """
     case = tank_case(record, name, at)
     until = max(case.clock.day(at), 1.0 / 24.0)
-    prior = tank_prior(case)
+    prior = tank_prior(case, until=until)
     pairs, unused = tank_readings(case, until)
     if from_prior:
         pairs = []
-    data = IntervalData.of([r for r, _ in pairs])
+    data = IntervalData.of([r for r, _ in pairs], [stream_of(r, out) for r, out in pairs])
     posterior = learn(
         prior, _forward(case, prior, pairs, until, threads), data, members=learning, seed=seed,
         progress=progress, cancel=cancel,
     )  # fmt: skip
     drawn = resample(posterior, members, seed)
     values = dict(zip(prior.names, drawn.physical.T, strict=True))
+    values |= _slow_errors(data, drawn, until, seed)
     values, end = _brought_up(case, values, members, until, threads)
     return TankBelief(
-        case, until, prior.names, values, case.parameters(values, members),
+        case, until, tuple(values), values, case.parameters(values, members),
         case.start(values, members), end, posterior.diagnostics, len(pairs), case.table.hash,
         seed, tuple(unused),
     )  # fmt: skip
+
+
+def _slow_errors(data: IntervalData, drawn: Posterior, until: float, seed: int) -> dict[str, Array]:
+    """By `error_name` of the quantity: the model's slow error of each member by now."""
+    if drawn.predicted is None or not len(data):
+        return {}
+    drifts = filtered(data, data.scaled(drawn.predicted)).drifts
+    found = {}
+    for name, drift in drifts.items():
+        if name in observation_models() and drift.whole > 0.0:
+            mean, sd = drift.at(until)
+            rng = np.random.default_rng([seed, *name.encode()])
+            found[ERROR + name] = mean + sd * rng.standard_normal(len(mean))
+    return found
 
 
 def _forward(
@@ -158,16 +223,22 @@ def _forward(
     threads: int | None,
 ) -> Callable[[Array], Array]:  # fmt: skip
     """What members would have read: (members, parameters) -> (members, readings)."""
-    outputs = sorted({output for _, output in pairs})
-    moments = np.unique([r.time for r, _ in pairs]) if pairs else np.array([until])
+    names = [output.removeprefix(TAKEN) for _, output in pairs]
+    outputs = sorted(set(names))
+    taken = np.array([output.startswith(TAKEN) for _, output in pairs], dtype=bool)
+    times = np.array([r.time for r, _ in pairs])
+    after = np.minimum(times[taken] + AFTER, until) if len(pairs) else times
+    moments = np.unique([*times, *after]) if pairs else np.array([until])
     schedule = case.schedule(0.0, until, moments)
-    row = np.searchsorted(moments, [r.time for r, _ in pairs])
-    column = [outputs.index(output) for _, output in pairs]
+    row, later = np.searchsorted(moments, times), np.searchsorted(moments, after)
+    column = np.array([outputs.index(name) for name in names], dtype=int)
 
     def forward(physical: Array) -> Array:
         values = dict(zip(prior.names, physical.T, strict=True))
         run = _run(case, schedule, values, len(physical), outputs, threads)
         predicted: Array = run.values[row, column].T.copy()
+        if taken.any():
+            predicted[:, taken] -= run.values[later, column[taken]].T
         predicted[~run.good] = np.nan
         return predicted
 

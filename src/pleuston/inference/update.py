@@ -51,9 +51,10 @@ def pseudo_observations(data: IntervalData, scaled: Array, *, robust: bool) -> P
     The matching observation is m + e t / (1 - q) with variance t^2 / (1 - q) - v.
     """
     mean, variance = scaled.mean(axis=0), scaled.var(axis=0, ddof=1)
-    total = variance + data.sd**2
+    own = data.sd_alone
+    total = variance + own**2
     root = np.sqrt(total)
-    value, error, taken = data.low.copy(), data.sd**2, np.ones(len(data))
+    value, error, taken = data.low.copy(), own**2, np.ones(len(data))
     at = ~data.exact
     low, high = (data.low[at] - mean[at]) / root[at], (data.high[at] - mean[at]) / root[at]
     shift, rest = truncated_moments(low, high)
@@ -71,11 +72,7 @@ def pseudo_observations(data: IntervalData, scaled: Array, *, robust: bool) -> P
 
 def _wrong(data: IntervalData, mean: Array, root: Array) -> Array:
     """Give the chance of each reading to be wrong, the ensemble as a normal law."""
-    wide = IntervalData(
-        data.quantities, data.times, data.low, data.high, root, np.zeros(len(data)),
-        data.misread, data.exact, data.offset, data.kinds,
-    )  # fmt: skip
-    right = (1.0 - data.lapse) * np.exp(wide.log_chances(mean[None, :])[0])
+    right = (1.0 - data.lapse) * np.exp(data.with_sd(root).log_right(mean[None, :])[0])
     wrong = data.lapse * data.misread
     return np.asarray(wrong / np.maximum(right + wrong, np.finfo(float).tiny))
 
@@ -102,11 +99,13 @@ def smoother_step(
 
 @dataclass(frozen=True)
 class Smoothed:
-    """An ensemble after the smoother, and how many members failed on the way."""
+    """An ensemble after the smoother, its runs, and how many members failed on the way."""
 
     theta: Array
     runs: int
     failed: int
+    tried: tuple[tuple[Array, Array], ...]
+    """By step: theta of the members that went through, and their scaled predictions."""
 
 
 def smooth(
@@ -116,6 +115,7 @@ def smooth(
     """Run the smoother from the prior; `tick(members run)` is told after each step."""
     theta = prior.sample(members, rng)
     failed = 0
+    tried = []
     for step, inflation in enumerate(INFLATION):
         predicted = run_members(forward, prior.to_physical(theta), data)
         tick(members)
@@ -123,10 +123,11 @@ def smooth(
         good = went_through(scaled)
         failed += int((~good).sum())
         refuse_if_too_few(good, len(prior))
+        tried.append((theta[good], scaled[good]))
         pseudo = pseudo_observations(data, scaled[good], robust=step >= ROBUST_FROM)
         moved = smoother_step(theta[good], scaled[good], pseudo, inflation, rng)
         theta = _refilled(theta, moved, good, rng)
-    return Smoothed(theta, members * len(INFLATION), failed)
+    return Smoothed(theta, members * len(INFLATION), failed, tuple(tried))
 
 
 def run_members(forward: Forward, physical: Array, data: IntervalData) -> Array:

@@ -123,7 +123,7 @@ def floater_rates(y: Values, p: Values, given: Values) -> dict[str, float]:
     growth = f["growth_max"] * warm * lit * food * given["vigour"]
     loss = f["loss"] * exp(log(f["loss_q10"]) * 0.1 * (t - 298.15))
     steady = max(0.3 * f["growth_max"] * warm * food * given["vigour"] / (1.0 + thick), 1e-4)
-    dead = steady / (exp(min(steady * f["life"], 50.0)) - 1.0)
+    dead = min(steady / (exp(min(steady * f["life"], 50.0)) - 1.0), f["mortality_most"])
     nh4, no3, po4 = (y[n] / y["water"] for n in ("ammonium", "nitrate", "phosphate"))
     k = f["ammonium_half"]
     first = nh4 / (k + no3) * (no3 / (k + nh4) + k / (nh4 + no3))  # ammonium before nitrate

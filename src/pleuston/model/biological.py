@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from pleuston.base.cited import cited
 from pleuston.base.maths import attach, inhibiting, ratio, saturating, smallest
 from pleuston.biology.animals import mass_response, respiration_of_body
@@ -163,16 +165,19 @@ def floater_growth_rate(floater_photosynthesis: Any, floater_respiration: Any) -
 @cited("barks2018", "age structure of a growing mat; grazing by snails added")
 def floater_mortality(
     floater_growth_max: Any, floater_warmth: Any, floater_nutrition: Any, mat_thickness: Any,
-    floater_vigour: Any, floater_life: Any, floater_grazing: Any, snails_body: Any,
-    floater_carbon: Any,
+    floater_vigour: Any, floater_life: Any, floater_mortality_most: Any, floater_grazing: Any,
+    snails_body: Any, floater_carbon: Any,
 ) -> Any:  # fmt: skip
     """Share of a floating plant that dies in a day [1/d].
 
     The age structure follows the growth of the last weeks, for which three tenths of the
-    growth in the best light stand, less in a thick mat.
+    growth in the best light stand, less in a thick mat. Life spans were measured on fronds
+    that grew freely; those of a shaded mat live longer, so that no more than the loss of
+    standing mats dies of age.
     """
     steady = 0.3 * floater_growth_max * floater_warmth * floater_nutrition * floater_vigour
-    ageing = ageing_rate(steady * inhibiting(mat_thickness, 1.0), floater_life)
+    free = ageing_rate(steady * inhibiting(mat_thickness, 1.0), floater_life)
+    ageing = np.minimum(free, floater_mortality_most)
     grazed = floater_grazing * ratio(snails_body, floater_carbon + snails_body)
     return ageing + grazed
 

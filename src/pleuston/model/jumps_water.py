@@ -95,9 +95,13 @@ def top_up_iron(litres: Any, to_mark: Any, net_volume: Any, water: Any, iron_in:
 
 
 @move("top_up", "mg", copper=1, crosses="top_up", carries=("Cu",))
-def top_up_copper(litres: Any, to_mark: Any, net_volume: Any, water: Any, copper_in: Any) -> Any:
-    """Copper of a top-up."""
-    return _filled(litres, to_mark, net_volume, water) * copper_in
+def top_up_copper(
+    litres: Any, to_mark: Any, net_volume: Any, water: Any, copper_in: Any, source_copper: Any,
+    source_pipe: Any, source_day: Any, pipe_copper: Any, pipe_copper_day: Any,
+) -> Any:  # fmt: skip
+    """Copper of a top-up: of the supply, and from a day on what a house's pipe adds to it."""
+    added = np.where(source_day >= pipe_copper_day, 1.0, 0.0) * source_pipe * pipe_copper
+    return _filled(litres, to_mark, net_volume, water) * (copper_in * source_copper + added)
 
 
 @move("top_up", "mg", zinc=1, crosses="top_up", carries=("Zn",))

@@ -322,19 +322,24 @@ def transfer_convective(evaporation: Any, surface_area: Any) -> Any:
     return transfer_surface_renewal(attach(dissipation, "m^2/s^3"), VISCOSITY, 600.0)
 
 
-@cited("common_practice", "velocity by stirring beside that by cooling; a lid keeps it calm")
+@cited("common_practice", "velocity by stirring beside that by cooling; a lid calms still water")
 def transfer_600(
     flow_level: Any, air_stone: Any, lid_openness: Any, gas_exchange_still: Any,
     gas_exchange_gentle: Any, gas_exchange_strong: Any, gas_exchange_air_stone: Any,
     gas_exchange_lid: Any, transfer_convective: Any,
 ) -> Any:  # fmt: skip
-    """Transfer velocity of a gas of Schmidt number 600 through open water [m/d]."""
+    """Transfer velocity of a gas of Schmidt number 600 through open water [m/d].
+
+    A lid keeps draughts from still water. It does not hold a pump's current back, and
+    that it lets less evaporate is in the velocity by cooling already. The air below it is
+    no hindrance: to lose a quarter of a millimetre a day, air must pass by the cubic metre.
+    """
     gentle = np.minimum(flow_level, 1.0) * (gas_exchange_gentle - gas_exchange_still)
     strong = np.maximum(flow_level - 1.0, 0.0) * (gas_exchange_strong - gas_exchange_gentle)
     calm = gas_exchange_lid + (1.0 - gas_exchange_lid) * lid_openness
-    stirred = gas_exchange_still + gentle + strong
+    stirred = gas_exchange_still * calm + gentle + strong
     both = np.sqrt(stirred * stirred + transfer_convective * transfer_convective)
-    return both * calm + air_stone * gas_exchange_air_stone
+    return both + air_stone * gas_exchange_air_stone
 
 
 @cited("janse2005", "duckweed group: reaeration times max(0, 1 - kLemnAer D); floor 0.3")

@@ -12,8 +12,8 @@ from pleuston.engine.case import Case
 from pleuston.engine.ensemble import INTERACTIVE, Trajectory
 from pleuston.engine.kernel import Array
 from pleuston.engine.run import run_tank
-from pleuston.inference.readings import observation_models
-from pleuston.inference.tank import TankBelief
+from pleuston.inference.readings import MEMORY, observation_models
+from pleuston.inference.tank import ERROR, TankBelief
 from pleuston.planning.habits import Habits, future_events, habits_of, share_each
 from pleuston.planning.limits import Limit, WaterState, limits_for
 from pleuston.records.library import Species, library
@@ -84,7 +84,7 @@ class Ahead:
         if name == "ammonia_nh3":
             total = self.run.of(SHOWN["ammonium"].output)
             return np.asarray(raw * self.values("ammonium") / np.maximum(total, 1e-9))
-        return with_model_error(raw, shown, self.belief.seed)
+        return with_model_error(raw, shown, self.belief, self.times - self.belief.at)
 
     def judged(self, name: str, horizon: str = "day") -> Array:
         """(days, members) of what a limit of this horizon judges.
@@ -152,13 +152,20 @@ def run_ahead(
     return Ahead(belief, times, run, habits)
 
 
-def with_model_error(values: Array, shown: Shown, seed: int) -> Array:
-    """Spread members by what the model itself leaves out, the same way on all days."""
+def with_model_error(values: Array, shown: Shown, belief: TankBelief, ahead: Array) -> Array:
+    """Add to members what the model itself leaves out: as its readings tell, fading since.
+
+    values: (days, members); ahead: days from the belief to each. What is not known of the
+    error is drawn once for each member, so that days and plans compare like with like.
+    """
     model = observation_models().get(shown.reading)
     if model is None:
         return values
-    rng = np.random.default_rng([seed, *shown.output.encode()])
-    error = model.discrepancy * rng.standard_normal(values.shape[1])
+    rng = np.random.default_rng([belief.seed, *shown.output.encode()])
+    fresh = np.asarray(model.discrepancy * rng.standard_normal(values.shape[1]))
+    now = belief.values.get(ERROR + shown.reading, fresh)[: values.shape[1]]
+    kept = np.exp(-np.maximum(np.asarray(ahead, dtype=float), 0.0) / MEMORY)[:, None]
+    error = kept * now + np.sqrt(1.0 - kept * kept) * fresh
     if model.transform == "log":
         offset = model.offset * shown.scale
         return np.asarray(np.maximum((values + offset) * np.exp(error) - offset, 0.0))
@@ -167,8 +174,8 @@ def with_model_error(values: Array, shown: Shown, seed: int) -> Array:
         share = np.clip(values / top, 1e-6, 1.0 - 1e-6)
         logit = np.log(share / (1.0 - share)) + error
         return np.asarray(top / (1.0 + np.exp(-logit)))
-    moved = values + error * shown.scale
-    return moved if shown.output == "temperature" else np.maximum(moved, 0.0)
+    moved = np.asarray(values + error * shown.scale)
+    return moved if shown.output == "temperature" else np.asarray(np.maximum(moved, 0.0))
 
 
 def animals_of(case: Case, until: float) -> dict[Species, float]:
