@@ -46,6 +46,15 @@ def test_what_a_tank_gets_comes_first(rack: Database) -> None:
     assert found.species(("death",), found.sheet["animals"])[0] == ["Neocaridina davidi"]
 
 
+def test_a_kit_tells_nothing_of_an_instrument(rack: Database) -> None:
+    log(rack, kind="reading", what="ph", low=7.0, high=7.4, method="blue box (chart)")
+    found = usual(rack, "Alder", NOW)
+    assert found.by_instrument("ph") is None
+    assert found.half_step("ph") == HALF_STEPS["ph"]
+    log(rack, kind="reading", what="ph", low=7.1, high=7.3, method="meter")
+    assert usual(rack, "Alder", NOW).half_step("ph") == 0.1
+
+
 def test_a_tank_without_a_past_gets_the_usual_readings(rack: Database) -> None:
     found = usual(rack, HOSTILE, NOW)
     assert "nitrate_ion" in found.readings

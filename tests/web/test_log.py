@@ -179,6 +179,24 @@ def test_the_round_with_pen_and_thermometer(client: Client) -> None:
     assert 'value="much"' in flaw.text
 
 
+def test_several_readings_ask_as_the_tank_is_read(client: Client) -> None:
+    page = client.get("/t/Alder/log?kind=kits").text
+    assert re.search(r'<label for="k-1">', page)
+    assert re.search(r'<select id="k-\d" name="pair', page)
+    client.submit("/t/Alder/log", kind="reading", what="ph", pair="7|7.4", method="chart")
+    n = 'name="what.{}" value="ph"'
+    page = client.get("/t/Alder/log?kind=kits").text
+    row = next(i for i in range(1, 9) if n.format(i) in page)
+    assert f'name="pair.{row}"' in page
+    client.submit("/t/Alder/log", kind="reading", what="ph", value="7.2", half="0.05",
+                  method="meter")  # fmt: skip
+    page = client.get("/t/Alder/log?kind=kits").text
+    row = next(i for i in range(1, 9) if n.format(i) in page)
+    assert f'name="value.{row}"' in page
+    assert f'name="method.{row}" value="meter"' in page
+    assert 'value="7.20"' in client.get("/t/Alder/log?kind=reading&what=ph").text
+
+
 def test_a_rack_of_many_tanks_is_walked_in_pages(tmp_path: Path) -> None:
     client = client_on(tmp_path)
     with client.db.write() as connection:
@@ -235,6 +253,7 @@ def test_own_kits(client: Client) -> None:
                 steps="20 to 200 by 20")  # fmt: skip
     page = client.get("/t/Alder/log?kind=reading&what=gh").text
     assert 'value="20|40"' in page
+    assert 'name="method" value="box (titration)"' in page
     client.submit("/t/Alder/log", kind="reading", what="gh", unit="mg/L CaCO3", pair="20|40")
     what, low, high, unit, *_ = noted(client, "reading")[0]
     assert (what, unit) == ("gh", "dH")

@@ -55,6 +55,11 @@ class Kit:
     note: str = ""
     own: bool = True
 
+    @property
+    def method(self) -> str:
+        """What a reading made with it says of how it was made."""
+        return f"{self.name} ({self.way})" if self.own else self.way
+
 
 def _series(first: float, last: float, by: float = 1.0) -> tuple[float, ...]:
     return tuple(float(converted(first + i * by)) for i in range(round((last - first) / by) + 1))

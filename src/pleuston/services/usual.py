@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from types import MappingProxyType
 from typing import Any
 
 from pleuston.records.kinds import READINGS
@@ -30,9 +31,34 @@ HALF_STEPS = {
     "light_ppfd": 5.0,
 }  # fmt: skip
 """Half the smallest step that the usual instrument shows, where no reading tells it yet."""
-INSTRUMENTS = tuple(HALF_STEPS)
+INSTRUMENTS = MappingProxyType({
+    "temperature": "thermometer", "room_temperature": "thermometer", "ec25": "pen",
+    "pen_ppm": "", "humidity": "dial", "level_drop": "ruler", "cover": "eye", "ph": "meter",
+    "oxygen": "meter", "oxygen_pct": "meter", "light_ppfd": "meter",
+})  # fmt: skip
+"""Readings that an instrument shows, and the word for it where none was noted yet."""
+KIT_WORDS = frozenset({"chart", "titration", "drops"})
 ALWAYS = ("temperature", "ec25", "cover", "nitrate_ion", "ph", "kh", "gh")
 """Readings offered to a tank that has none yet."""
+
+
+def by_kit(method: str) -> bool:
+    """Say whether a reading's method names a kit.
+
+    >>> by_kit("blue box (titration)"), by_kit("thermometer")
+    (True, False)
+    """
+    return bool(KIT_WORDS & set(re.findall("[a-z]+", method.casefold())))
+
+
+def half_step(reading: str, last: Entry | None) -> float:
+    """Half the step of an instrument, as its last reading tells it; else the usual one."""
+    usual = HALF_STEPS.get(reading, 0.0)
+    if last is not None and last.low is not None and last.high is not None:
+        half = round((last.high - last.low) / 2.0, 6)
+        if 0.0 < half <= 10.0 * usual:
+            return half
+    return usual
 
 
 @dataclass(frozen=True)
@@ -84,15 +110,14 @@ class Usual:
         """The last entry of a kind."""
         return next((entry for entry in self.lately if entry.kind == kind), None)
 
+    def by_instrument(self, reading: str) -> Entry | None:
+        """The last reading, where an instrument and not a kit gave it."""
+        last = self.last.get(("reading", reading))
+        return None if last is None or by_kit(last.method) else last
+
     def half_step(self, reading: str) -> float:
         """Half the step of the instrument, as the last such reading tells it."""
-        last = self.last.get(("reading", reading))
-        if last is not None and last.low is not None and last.high is not None:
-            half = round((last.high - last.low) / 2.0, 6)
-            usual = HALF_STEPS.get(reading, 0.0)
-            if 0.0 < half <= max(10.0 * usual, 1e-9):
-                return half
-        return HALF_STEPS.get(reading, 0.0)
+        return half_step(reading, self.by_instrument(reading))
 
     def container_g(self) -> float | None:
         """What the container weighed at the last harvest."""

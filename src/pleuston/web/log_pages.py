@@ -10,7 +10,7 @@ from typing import Any
 from pleuston.records.kinds import READINGS, Reading
 from pleuston.records.record import Entry
 from pleuston.services.kits import Kit, Step, steps_of
-from pleuston.services.usual import INSTRUMENTS, Stop, Usual
+from pleuston.services.usual import INSTRUMENTS, Stop, Usual, half_step
 from pleuston.web.words import Units, number, quantity, unit_shown
 
 SCREENS = {
@@ -64,7 +64,6 @@ class Scale:
     step: str
     least: str
     most: str
-    method: str
 
 
 def scale(units: Units, reading: Reading, last: Entry | None, half: float) -> Scale:
@@ -82,7 +81,6 @@ def scale(units: Units, reading: Reading, last: Entry | None, half: float) -> Sc
         unit=unit, shown=unit_shown(unit),
         last="" if value is None else f"{here(value):.{digits}f}",
         half=f"{span:.3g}", step=f"{2 * span:.3g}", least=f"{least:g}", most=f"{most:g}",
-        method=last.method if last is not None else "",
     )  # fmt: skip
 
 
@@ -97,6 +95,8 @@ class ReadingForm:
     instrument: bool
     last: Entry | None
     method: str
+    by_kit: bool
+    """True where a kit, not an instrument, is what this tank is read with."""
 
 
 def reading_form(use: Usual, what: str, kits: Sequence[Kit], units: Units) -> ReadingForm:
@@ -105,12 +105,13 @@ def reading_form(use: Usual, what: str, kits: Sequence[Kit], units: Units) -> Re
     last = use.last.get(("reading", what))
     half = use.half_step(what) or 0.0
     own = [(kit, steps_of(kit)) for kit in kits if kit.reading == what]
-    usual_method = {"temperature": "thermometer", "ec25": "pen", "level_drop": "ruler",
-                    "cover": "eye", "room_temperature": "thermometer"}  # fmt: skip
-    method = last.method if last is not None else usual_method.get(what, "")
+    shown = use.by_instrument(what)
+    method = shown.method if shown is not None else INSTRUMENTS.get(what, "")
     return ReadingForm(
         reading=reading, name=quantity(what), kits=own, last=last, method=method,
-        scale=scale(units, reading, last, half), instrument=what in INSTRUMENTS and what != "cover",
+        scale=scale(units, reading, shown, half),
+        instrument=what in INSTRUMENTS and what != "cover",
+        by_kit=bool(own) and (what not in INSTRUMENTS or shown is None),
     )  # fmt: skip
 
 
@@ -134,8 +135,7 @@ def stop_forms(stops: Sequence[Stop], units: Units) -> list[dict[str, Any]]:
         scales = {}
         for what in ("temperature", stop.pen):
             last = stop.last.get(what)
-            half = {"temperature": 0.25, "ec25": 5.0, "pen_ppm": 0.5}[what]
-            scales[what] = scale(units, READINGS[what], last, half)
+            scales[what] = scale(units, READINGS[what], last, half_step(what, last))
         found.append({"tank": stop.tank, "pen": stop.pen, "method": stop.method, "scales": scales})
     return found
 
