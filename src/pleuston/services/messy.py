@@ -8,8 +8,8 @@ back meanwhile counts again.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, tzinfo
 from typing import Any
 
 from sqlalchemy import Connection
@@ -89,7 +89,8 @@ def dry_run(
     require(who, "keep")
     sheet = _sheet(data, name, mapping)
     with db.read() as connection:
-        return _taken(connection, sheet, mapping, who, now, keep=False)
+        found = _read(reader_of(connection), sheet, mapping, who)
+        return _taken(connection, found, who, now, keep=False)
 
 
 def take_in(
@@ -98,8 +99,19 @@ def take_in(
     """Take in all rows that can be, at once; the report lists those refused with reasons."""
     require(who, "keep")
     sheet = _sheet(data, name, mapping)
+    with db.read() as connection:
+        reader = reader_of(connection)
+    found = _read(reader, sheet, mapping, who)
     with db.write() as connection:
-        return _taken(connection, sheet, mapping, who, now, keep=True)
+        newest = reader_of(connection)
+        if _names(newest) != _names(reader):
+            found = _read(newest, sheet, mapping, who)
+        return _taken(connection, found, who, now, keep=True)
+
+
+def _names(reader: EntryReader) -> tuple[object, ...]:
+    """What of the rack the reading of a table rests on."""
+    return (reader.zone, reader.tanks, reader.tank_names, reader.waters, reader.feeds)
 
 
 def _not_too_big(data: bytes, name: str) -> None:
@@ -152,13 +164,20 @@ def check_mapping(mapping: Mapping[str, Any]) -> None:
         refuse("the order of the date is not known", "date_order", "use dmy, mdy or ymd")
 
 
+@dataclass(frozen=True)
+class _Found:
+    """A table as it was read: its lines, the entries with their columns, what was changed."""
+
+    lines: Lines
+    read: list[tuple[Entry, str]]
+    changes: list[str]
+    zone: tzinfo | None
+
+
 def _taken(
-    connection: Connection, sheet: Sheet, mapping: Mapping[str, Any], who: Who, now: datetime,
-    keep: bool,
-) -> dict[str, Any]:  # fmt: skip
-    reader = reader_of(connection)
-    lines = Lines(sheet, mapping)
-    read, changes = _read(reader, lines, who)
+    connection: Connection, found: _Found, who: Who, now: datetime, keep: bool
+) -> dict[str, Any]:
+    lines, read, changes, sheet = found.lines, found.read, found.changes, found.lines.sheet
     stored = entries.rows_by_id(connection, [entry.id for entry, _ in read])
     fresh = [entry for entry, _ in read if entry.id not in stored]
     again = entries.taken_back(connection, stored)
@@ -175,7 +194,7 @@ def _taken(
         "empty_lines": sheet.empty_lines, "cells": lines.tally(),
         "changes": changes[:200], "changes_more": max(0, len(changes) - 200),
         "first": [
-            {**told(entry, reader.zone), "column": header, "new": entry.id not in stored}
+            {**told(entry, found.zone), "column": header, "new": entry.id not in stored}
             for entry, header in read[:SHOWN]
         ],
         "notes": list(sheet.notes),
@@ -218,10 +237,9 @@ def take_back(db: Database, batch: int, who: Who, now: datetime) -> dict[str, An
     return {"file": noted["subject"], "batch": batch, "withdrawn": len(ids)}
 
 
-def _read(
-    reader: EntryReader, lines: Lines, who: Who
-) -> tuple[list[tuple[Entry, str]], list[str]]:
+def _read(reader: EntryReader, sheet: Sheet, mapping: Mapping[str, Any], who: Who) -> _Found:
     """The entries that can be taken, each with its column, and what was changed in them."""
+    lines = Lines(sheet, mapping)
     read: list[tuple[Entry, str]] = []
     changes: list[str] = []
     for made in lines.entries():
@@ -241,7 +259,7 @@ def _read(
             str(change) for change in findings.changes
             if change.column not in ("id", "unit") and "first moment" not in change.taken
         ]  # fmt: skip
-    return read, changes
+    return _Found(lines, read, changes, reader.zone)
 
 
 def refused_rows(

@@ -64,6 +64,7 @@ class Lines:
             for line in sheet.lines
             if line.number < self.header
         ]
+        self.by_number = {line.number: line for line in self.body}
         self.count = len(self.body)
         self.place = {c["as"]: i for i, c in enumerate(self.columns) if c["as"] not in
                       ("amount", "ignore")}  # fmt: skip
@@ -193,7 +194,7 @@ class Lines:
 
     def refuse(self, made: Made, problems: Sequence[Problem]) -> None:
         """Note why an entry was not made."""
-        line = next(found for found in self.body if found.number == made.line)
+        line = self.by_number[made.line]
         for i in made.places:
             self.fate[made.line, i] = REFUSED
         for i in self._shared_places(made):
