@@ -1,4 +1,4 @@
-"""Derived quantities of water, air, light and salts that rows and pages use.
+"""Derived quantities of water, air and salts that rows and pages use.
 
 Concentrations are amounts over the tank's water; the pH is the root of the charge
 balance. Where a published equation exists it lives in `chemistry`, and this module
@@ -41,6 +41,7 @@ from pleuston.chemistry.gas_exchange import (
 from pleuston.chemistry.hardness import gh
 from pleuston.chemistry.metals import copper_effective
 from pleuston.chemistry.oxygen import oxygen_at_saturation
+from pleuston.model import lighting
 from pleuston.model.declare import implicit
 
 VISCOSITY = 0.95e-6
@@ -430,49 +431,6 @@ def water_depth(water: Any, surface_area: Any) -> Any:
     return water / litres_of(surface_area)
 
 
-# -- light -----------------------------------------------------------------------
-
-
-@cited("common_practice", "lamp reading times a factor for its error")
-def light_at_water(light: Any, light_factor: Any) -> Any:
-    """Photosynthetic light at the water surface [umol/m^2/s]."""
-    return light * light_factor
-
-
-@cited("kirk2011", "attenuation as the sum of what absorbs and scatters")
-def water_attenuation(
-    attenuation_clear: Any, attenuation_humic: Any, attenuation_algae: Any,
-    humic_concentration: Any, algae_carbon: Any, water: Any,
-) -> Any:  # fmt: skip
-    """Attenuation of light by the water with what it holds [1/m]."""
-    return (
-        attenuation_clear
-        + attenuation_humic * humic_concentration
-        + attenuation_algae * algae_carbon / water
-    )
-
-
-@cited("schmitt2013", "frond area over dry mass as extinction")
-def light_below_canopy(light_at_water: Any, mat_thickness: Any) -> Any:
-    """Light below the floating plants [umol/m^2/s]."""
-    return light_at_water * np.exp(-mat_thickness)
-
-
-@cited("kirk2011", "exponential fall of light with depth, averaged")
-def light_mean_water(
-    light_below_canopy: Any, water_attenuation: Any, water_depth: Any
-) -> Any:
-    """Mean light in the water below the floating plants [umol/m^2/s]."""
-    thickness = water_attenuation * water_depth + 1e-6
-    return light_below_canopy * (1.0 - np.exp(-thickness)) / thickness
-
-
-@cited("kirk2011", "exponential fall of light with depth")
-def light_at_bed(light_below_canopy: Any, water_attenuation: Any, water_depth: Any) -> Any:
-    """Light at the bed [umol/m^2/s]."""
-    return light_below_canopy * np.exp(-(water_attenuation * water_depth))
-
-
 # -- metals ----------------------------------------------------------------------
 
 
@@ -502,8 +460,7 @@ QUANTITIES = (
     ammonia_concentration, calcite_saturation, gh, conductivity, dissolved_solids,
     oxygen_at_saturation, oxygen_percent, co2_at_equilibrium, transfer_convective, transfer_600,
     surface_open_to_gas, film_open_to_gas, oxygen_transfer, carbon_dioxide_transfer, evaporation,
-    evaporation_of_cover, level_drop, water_depth, light_at_water, water_attenuation,
-    light_below_canopy, light_mean_water, light_at_bed, metal_free_concentration, soil_mass,
-    copper_effective,
+    evaporation_of_cover, level_drop, water_depth, metal_free_concentration, soil_mass,
+    copper_effective, *lighting.QUANTITIES,
 )  # fmt: skip
 """Every derived quantity of this half of the model."""
