@@ -18,7 +18,7 @@ from typing import Any
 
 from sqlalchemy import Row
 
-from pleuston.base.errors import InputError, PleustonError, UnknownNameError
+from pleuston.base.errors import PleustonError, UnknownNameError
 from pleuston.records.near import near_names
 from pleuston.services.kept import ask_stale
 from pleuston.services.kinds import Effort, job_kind
@@ -67,7 +67,7 @@ def cancel(db: Database, job: str, now: datetime) -> bool:
     """Cancel a job: at once while it waits, soon when it runs; False when it has ended."""
     with db.write() as connection:
         if rows.row_of(connection, job) is None:
-            raise InputError("there is no such job", f"job {job}", "look at the list of jobs")
+            raise UnknownNameError("there is no such job", f"job {job}", "look at the list of jobs")
         return rows.cancel(connection, job, now)
 
 
@@ -76,7 +76,7 @@ def progress(db: Database, job: str) -> dict[str, Any]:
     with db.read() as connection:
         row = rows.row_of(connection, job)
         if row is None:
-            raise InputError("there is no such job", f"job {job}", "look at the list of jobs")
+            raise UnknownNameError("there is no such job", f"job {job}", "look at the list of jobs")
         again = rows.in_place_of(connection, row) if row.state == "lost" else ""
     return {**job_data(row), "again": again}
 

@@ -71,7 +71,9 @@ def add_refusals(app: FastAPI) -> None:
             remedy="go back to the tanks" if error.status_code == 404 else "try again",
         )
         if is_data(request):
-            return problem(said, error.status_code)
+            refused = problem(said, error.status_code)
+            refused.headers.update(error.headers or {})
+            return refused
         return page(
             request, app.state.site, "refused.html", error.status_code, error=said,
             code=error.status_code,

@@ -1,6 +1,8 @@
 """The pages, one module per place; each gives a router. Fixed paths stand before `/t/{tank}`."""
 
 from pleuston.web.routes import (
+    api_answers,
+    api_catalogue,
     api_entries,
     door,
     entries,
@@ -26,5 +28,11 @@ ROUTERS = (
     in_out.router,
     door.router,
     stores.router,
-    log.router, entries.router, api_entries.router, tank_pages.router,
+    log.router,
+    entries.router,
+    api_entries.router,
+    api_answers.router,
+    api_catalogue.router,
+    api_catalogue.pages,
+    tank_pages.router,
 )

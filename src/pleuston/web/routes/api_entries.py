@@ -71,6 +71,7 @@ class EntriesNoted(BaseModel):
 PROBLEM: dict[str, Any] = {"content": {"application/problem+json": {}}}
 REFUSED: dict[int | str, dict[str, Any]] = {
     200: {"model": EntriesNoted, "description": "All of them were there already"},
+    400: {**PROBLEM, "description": "The body can't be read"},
     401: {**PROBLEM, "description": "Nobody is signed in"},
     403: {**PROBLEM, "description": "This role may not log"},
     422: {**PROBLEM, "description": "Refused, with every problem"},

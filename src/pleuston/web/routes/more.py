@@ -33,6 +33,7 @@ PLACES = (
         ("/settings", "Settings", "units, room, time zone", "read"),
         ("/backups", "Back-ups", "make one, check one, restore", "keep"),
         ("/where", "Where a number comes from", "formula, source and grade", "read"),
+        ("/api", "Data interface", "for other programs", "read"),
     )),
 )  # fmt: skip
 
