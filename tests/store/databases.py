@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import pwd
 import shutil
+import signal
 import socket
 import subprocess
+import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -66,21 +70,54 @@ def server() -> Iterator[str]:
                 timeout=60, env={"PATH": "/usr/bin:/bin", "LC_ALL": "C"}, **who,
             )  # fmt: skip
 
-    options = (
-        f"-c listen_addresses=127.0.0.1 -c port={port} -c unix_socket_directories= "
-        "-c fsync=off -c max_connections=60"
-    )
+    settings = {
+        "listen_addresses": "127.0.0.1", "port": port, "unix_socket_directories": "",
+        "fsync": "off", "max_connections": 60,
+    }  # fmt: skip
+    address = f"postgresql+psycopg://rack@127.0.0.1:{port}/postgres"
+    log = folder.parent / f"{folder.name}.log"
     try:
         run(bin_ / "initdb", "-D", data, "-U", "rack", "-A", "trust", "-E", "UTF8", "--locale=C",
             "--no-sync")  # fmt: skip
-        run(bin_ / "pg_ctl", "-D", data, "-w", "-t", "30", "-o", options, "start")
+        chosen = [part for name, value in settings.items() for part in ("-c", f"{name}={value}")]
+        with log.open("ab") as written:
+            serving = subprocess.Popen(
+                [str(bin_ / "postgres"), "-D", str(data), *chosen], cwd="/", stdout=written,
+                stderr=written, env={"PATH": "/usr/bin:/bin", "LC_ALL": "C"},
+                preexec_fn=_ends_with_us, **who,
+            )  # fmt: skip
         try:
-            yield f"postgresql+psycopg://rack@127.0.0.1:{port}/postgres"
+            _wait_for(address, serving, log)
+            yield address
         finally:
-            run(bin_ / "pg_ctl", "-D", data, "-w", "-m", "immediate", "stop")
+            serving.send_signal(signal.SIGQUIT)
+            serving.wait(30)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
-        (folder.parent / f"{folder.name}.log").unlink(missing_ok=True)
+        log.unlink(missing_ok=True)
+
+
+def _ends_with_us() -> None:
+    """Let the server stop when the tests are killed."""
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(1, signal.SIGQUIT)
+
+
+def _wait_for(address: str, serving: subprocess.Popen[bytes], log: Path) -> None:
+    """Wait until the server answers."""
+    from psycopg import OperationalError, connect
+
+    plain = address.replace("+psycopg", "")
+    for _ in range(600):
+        if serving.poll() is not None:
+            raise RuntimeError(f"PostgreSQL did not start: {log.read_text()[-1000:]}")
+        try:
+            connect(plain).close()
+        except OperationalError:
+            time.sleep(0.05)
+        else:
+            return
+    raise RuntimeError("PostgreSQL does not answer")
 
 
 def two_tanks(db: Database) -> None:
