@@ -16,7 +16,7 @@ from pleuston.engine.schedule import Schedule
 
 INTERACTIVE = 1e-2
 DEFAULT = 1e-3
-TIGHT = 5e-5
+TIGHT = 3e-5
 """The worst state is off by 3 %, 1 % and 0.1 % at these, the middle one by less than a
 hundredth of a percent (docs/decisions/011-speed.md)."""
 FIRST_STEP = 8.0 / 1440.0

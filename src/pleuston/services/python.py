@@ -36,7 +36,7 @@ def simulate(
     """Run the members of a belief onward with the given jumps and nothing else.
 
     days: length; outputs: observed quantities by name; every: days between records;
-    tolerance: 5e-5 for a worst state within 0.1 %. Returns arrays of (records, outputs, members).
+    tolerance: 3e-5 for a worst state within 0.1 %. Returns arrays of (records, outputs, members).
     """
     case = belief.case
     end = belief.at + days
