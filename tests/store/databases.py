@@ -58,9 +58,7 @@ def server() -> Iterator[str]:
     who = _as_postgres()
     if who:
         os.chown(folder, who["user"], who["group"])
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = _free_port()
     data = folder / "data"
 
     def run(*command: str | Path) -> None:
@@ -95,6 +93,12 @@ def server() -> Iterator[str]:
     finally:
         shutil.rmtree(folder, ignore_errors=True)
         log.unlink(missing_ok=True)
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
 
 
 def _ends_with_us() -> None:

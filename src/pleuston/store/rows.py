@@ -90,6 +90,8 @@ def text_problem(column: str, text: str) -> tuple[str, str] | None:
         return f"the text has {len(text)} characters", f"write at most {most}"
     if "\0" in text:
         return "the text holds a NUL byte", "take it out"
+    if column == "tank" and ("/" in text or text in (".", "..")):
+        return "a tank of this name would have no page of its own", "write it without / and dots"
     try:
         text.encode()
     except UnicodeEncodeError:

@@ -17,6 +17,7 @@ from starlette.types import Scope
 
 from pleuston.store.session import Database
 from pleuston.web.refusals import add_refusals
+from pleuston.web.render import static_mark
 from pleuston.web.routes import ROUTERS
 from pleuston.web.security import AnswerHeaders, BodyLimit, OwnOrigin
 from pleuston.web.site import Settings, Site
@@ -26,13 +27,14 @@ YEAR = "public, max-age=31536000, immutable"
 
 
 class Assets(StaticFiles):
-    """Static files; those asked for by the hash of their content may be kept for good."""
+    """Static files; those asked for under the mark of their content may be kept for good."""
 
     async def get_response(self, path: str, scope: Scope) -> Response:
         """Give a file, and how long it may be kept."""
-        response = await super().get_response(path, scope)
-        versioned = b"v=" in scope.get("query_string", b"")
-        response.headers["Cache-Control"] = YEAR if versioned else "no-cache"
+        mark, _, name = path.partition("/")
+        marked = mark == static_mark()
+        response = await super().get_response(name if marked else path, scope)
+        response.headers["Cache-Control"] = YEAR if marked else "no-cache"
         return response
 
 

@@ -81,12 +81,18 @@ def add_refusals(app: FastAPI) -> None:
 
     @app.exception_handler(RequestValidationError)
     def unreadable(request: Request, error: RequestValidationError) -> Response:
-        places = [
-            f"{'.'.join(str(p) for p in e['loc'][1:]) or e['loc'][0]}: {e['msg']}"
-            for e in error.errors()
-        ]
-        said = PleustonError("the request can't be read", places[0], "mend what is named")
-        said.problems = places  # type: ignore[attr-defined]
+        said = _places(error)
         if is_data(request):
             return problem(said, 422)
         return page(request, app.state.site, "refused.html", 422, error=said, code=422)
+
+
+def _places(error: RequestValidationError) -> PleustonError:
+    """Say where a request can't be read, and why."""
+    places = [
+        f"{'.'.join(str(p) for p in e['loc'][1:]) or e['loc'][0]}: {e['msg']}"
+        for e in error.errors()
+    ]
+    said = PleustonError("the request can't be read", places[0], "mend what is named")
+    said.problems = places  # type: ignore[attr-defined]
+    return said

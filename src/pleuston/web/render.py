@@ -20,10 +20,23 @@ STATIC = "/static"
 
 
 @cache
+def static_mark() -> str:
+    """A mark of all static files together; it changes when any of them does."""
+    digest = hashlib.sha256()
+    folder = files("pleuston.web") / "static"
+    for part in sorted((*folder.iterdir(), *(folder / "vendor").iterdir()), key=str):
+        if part.is_file():
+            digest.update(part.name.encode() + part.read_bytes())
+    return digest.hexdigest()[:12]
+
+
 def static_url(name: str) -> str:
-    """The address of a static file; it changes with its content, so browsers may keep it."""
-    content = (files("pleuston.web") / "static" / name).read_bytes()
-    return f"{STATIC}/{name}?v={hashlib.sha256(content).hexdigest()[:12]}"
+    """The address of a static file.
+
+    The mark stands in its folder, so that browsers may keep it, and so that scripts that
+    name each other mean the same files.
+    """
+    return f"{STATIC}/{static_mark()}/{name}"
 
 
 def tank_url(tank: str, page: str = "") -> str:
