@@ -28,7 +28,8 @@ SPREAD = 0.25
 A_DAY = 5
 DETECTED = 0.01
 """Of a typical amount: 1 ug/L of ammonium nitrogen, 10 ug/L of nitrate nitrogen, 2 ug/L of
-phosphate phosphorus, five milligrams of lime: at or below what a laboratory can tell from nothing."""
+phosphate phosphorus, five milligrams of lime: at or below what a laboratory can tell from
+nothing."""
 SHARE_OF_MOST = 0.05
 
 
