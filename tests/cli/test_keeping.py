@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +12,11 @@ import pytest
 from tests.store.databases import NOW, UUID
 from tests.store.racks import make
 
+from pleuston.base.errors import PleustonError
 from pleuston.cli.main import run_command
+from pleuston.services.people import use_pairing, who_of_token
 from pleuston.services.racks import import_rack
+from pleuston.store.session import open_database
 
 Capture = pytest.CaptureFixture[str]
 
@@ -134,3 +138,25 @@ def test_a_rack_leaves_as_a_spreadsheet(capsys: Capture, rack: str, tmp_path: Pa
         answer(capsys, "export", rack, tmp_path / name)
         assert (tmp_path / name).read_bytes().startswith(head)
         assert run(capsys, "export", rack, tmp_path / name)[0] == 2
+
+
+def test_a_code_lets_one_device_in_once(capsys: Capture, rack: str) -> None:
+    assert run(capsys, "people", "add", rack, "kim", "--without-password")[0] == 0
+    base = "http://tanks.example:8000/"
+    made = answer(capsys, "people", "pair", rack, "kim", "--base-url", base)
+    code = made["address"].removeprefix("http://tanks.example:8000/pair/")
+    code_of_page, shown, _ = run(capsys, "people", "pair", rack, "kim", "--base-url", base)
+    assert code_of_page == 0
+    assert "Open on the device, within 10 minutes: http://tanks.example:8000/pair/" in shown
+    db = open_database(rack)
+    now = datetime.now(UTC)
+    try:
+        token = use_pairing(db, code, "phone", now)
+        assert who_of_token(db, token, now) is not None
+        with pytest.raises(PleustonError, match="code"):
+            use_pairing(db, code, "another", now)
+    finally:
+        db.close()
+    refused = run(capsys, "people", "pair", rack, "lee", "--base-url", base)
+    assert refused[0] == 2
+    assert "there is nobody named 'lee'" in refused[2]

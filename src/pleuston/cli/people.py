@@ -104,3 +104,30 @@ def revoke(rack: DatabaseArg, device: Annotated[str, typer.Argument(metavar="DEV
     with opened(rack) as db:
         end(db, device, me(), now())
     typer.echo("The device is signed out.")
+
+
+@people.command()
+def pair(
+    rack: DatabaseArg,
+    name: NameArg,
+    base_url: Annotated[
+        str, typer.Option("--base-url", help="The address that `serve --lan` printed.")
+    ],
+    minutes: Annotated[int, typer.Option(min=1, max=1440, help="How long the code works.")] = 10,
+    json: JsonOption = False,
+) -> None:
+    """Show a code that lets one device in as this person, once."""
+    from datetime import timedelta
+
+    import segno
+
+    from pleuston.cli.keeping import me, now, opened, said
+    from pleuston.services.people import new_pairing
+
+    with opened(rack) as db:
+        code = new_pairing(db, name, me(), now(), lasts=timedelta(minutes=minutes))
+    address = f"{base_url.rstrip('/')}/pair/{code}"
+    if not json:
+        segno.make(address, error="m").terminal(border=2, compact=True)
+    said(f"Open on the device, within {minutes} minutes: {address}", {"address": address}, json,
+         "people")  # fmt: skip
