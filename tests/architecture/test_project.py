@@ -65,8 +65,8 @@ def test_readme_opens_with_the_job() -> None:
     for word in ("aquarium", "balance", "week"):
         assert word in opening
     commands = parts[2:6]
-    assert any("make start" in part for part in commands)
-    assert any("pleuston round" in part for part in commands)
+    assert any("make start" in part and "make test" in part for part in commands)
+    assert any(part.startswith("![") for part in commands)
 
 
 def test_readme_shows_pictures_that_exist() -> None:

@@ -142,12 +142,12 @@ def test_a_rack_leaves_as_a_spreadsheet(capsys: Capture, rack: str, tmp_path: Pa
 
 def test_a_code_lets_one_device_in_once(capsys: Capture, rack: str) -> None:
     assert run(capsys, "people", "add", rack, "kim", "--without-password")[0] == 0
-    base = "http://tanks.example:8000/"
+    base = "http://127.0.0.1:8000/"
     made = answer(capsys, "people", "pair", rack, "kim", "--base-url", base)
-    code = made["address"].removeprefix("http://tanks.example:8000/pair/")
+    code = made["address"].removeprefix("http://127.0.0.1:8000/pair/")
     code_of_page, shown, _ = run(capsys, "people", "pair", rack, "kim", "--base-url", base)
     assert code_of_page == 0
-    assert "Open on the device, within 10 minutes: http://tanks.example:8000/pair/" in shown
+    assert "Open on the device, within 10 minutes: http://127.0.0.1:8000/pair/" in shown
     db = open_database(rack)
     now = datetime.now(UTC)
     try:
