@@ -28,7 +28,8 @@ with the recorded values of [parameters](parameters.md); none was fitted to one 
 Inputs that a source does not give are named as assumed. A row whose prediction lies outside
 its band **misses**, with the reason as far as it is known; its test then holds the model to
 the range it does reach, so that a change is seen. Errors are shares of the nearest published
-value, or points where the unit is per cent.
+value, or points where the unit is per cent; where nothing is published to compare with (as
+for rates recovered from a curve) the band alone counts.
 
 That the equations are carried over rightly, and that the engine solves them, is tested apart:
 `tests/verification` reproduces published tables of gases, ammonia, conductivity, metals and
@@ -64,7 +65,8 @@ def error_of(finding: Any) -> str:
 def row_of(finding: Any) -> tuple[str, ...]:
     """One line of a case's table."""
     unit = "" if finding.unit == "1" else f" [{finding.unit}]"
-    reason = finding.reason if finding.meets else f"{finding.reason}. Misses: {finding.because}"
+    why = finding.because or "not known before; its test fails"
+    reason = finding.reason if finding.meets else f"{finding.reason}. Misses: {why}"
     return (
         finding.what + unit,
         spread(*finding.published) if finding.published else "",

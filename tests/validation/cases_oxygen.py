@@ -126,7 +126,8 @@ def shrimp_tank() -> list[Finding]:
         Finding("misfit of the fitted night, standard deviation", "mg/L", one(0.0),
                 float(misfit.std()), 0.0, 0.05, "five times the last digit of the sonde"),
         *(expected(name, k, schmidt) for name in ("gentle", "strong")),
-        Finding("respiration recovered from the night", "mg/L/d", (least, most), use, 1.0, 60.0,
+        Finding("respiration recovered from the night", "mg/L/d", None, use, 1.0, 60.0,
+                f"95 %: {least:.2g} to {most:.2g}; "
                 "0.04 to 2.5 mg/L an hour is what lightly to heavily stocked tanks use"),
     ]  # fmt: skip
 
@@ -156,14 +157,14 @@ def aeration() -> list[Finding]:
     good = [flow for flow in FLOWS if flow not in odd]
     power = np.polyfit(np.log(good), np.log([found[f][0] for f in good]), 1)[0]
     return [
-        Finding("air flow of the run whose misfit stands out", "umol/s", one(450.0),
+        Finding("air flow of the run whose misfit stands out", "umol/s", None,
                 float(sum(odd)), 450.0, 450.0,
                 "it began with air in the water and jumped; the other five rise smoothly"),
         Finding("largest misfit of the exchange equation to the other runs", "mg/L", one(0.0),
                 max(found[f][1] for f in good), 0.0, 0.1, "the scatter of the probe"),
         Finding("exchange rate at the lowest air flow", "1/h", None, found[100][0] * 3600.0, 5.0,
                 20.0, "what stones in a jar give"),
-        Finding("power of the air flow in the exchange rate", "1", (0.4, 1.0), float(power), 0.4,
+        Finding("power of the air flow in the exchange rate", "1", None, float(power), 0.4,
                 1.0, "range of bubbled vessels, common practice"),
     ]  # fmt: skip
 
@@ -192,12 +193,14 @@ def lake() -> list[Finding]:
     return [
         Finding("light at night, the sensor's offset", "umol/m^2/s", one(-0.065), offset, -0.07,
                 -0.06, "as the data's notes say"),
-        Finding("oxygen made per 1000 umol/m2/s of light", "mg/L/d", made[1:], made[0], 0.1, 10.0,
-                "more than none, and no more than rich lakes make"),
+        Finding("oxygen made per 1000 umol/m2/s of light", "mg/L/d", None, made[0], 0.1, 10.0,
+                f"95 %: {made[1]:.2g} to {made[2]:.2g}; more than none, and no "
+                "more than rich lakes make"),
         Finding("variance that light, respiration and exchange explain", "1", None, share, 0.3,
                 1.0, "no temperature is given, so that saturation stands still here"),
-        Finding("respiration, beyond what saturation and its mean differ by", "mg/L/d", used[1:],
-                used[0], 0.0, 5.0, "a lake with little food"),
+        Finding("respiration, beyond what saturation and its mean differ by", "mg/L/d", None,
+                used[0], 0.0, 5.0,
+                f"95 %: {used[1]:.2g} to {used[2]:.2g}; a lake with little food"),
     ]  # fmt: skip
 
 
@@ -217,10 +220,11 @@ def stream() -> list[Finding]:
     return [
         Finding("misfit of the fitted night, standard deviation", "mg/L", one(0.0),
                 float(misfit.std()), 0.0, 0.05, "the scatter of such sondes"),
-        Finding("exchange rate recovered", "1/d", k[1:], k[0], 5.0, 100.0,
-                "steep shallow streams; rivers below"),
-        Finding("respiration recovered", "mg/L/d", used[1:], used[0], 0.0, 60.0,
-                "not negative, and no sewer; it hangs on the air pressure, which is assumed"),
+        Finding("exchange rate recovered", "1/d", None, k[0], 5.0, 100.0,
+                f"95 %: {k[1]:.2g} to {k[2]:.2g}; steep shallow streams; rivers below"),
+        Finding("respiration recovered", "mg/L/d", None, used[0], 0.0, 60.0,
+                f"95 %: {used[1]:.2g} to {used[2]:.2g}; not negative, and no sewer; it hangs on "
+                "the air pressure, which is assumed"),
     ]  # fmt: skip
 
 

@@ -48,12 +48,16 @@ def thinned(day: float, cover: float) -> Event:
 
 def tank(
     days: int, dry: float, *outputs: str, cover: float | None = None, every: float = 1.0,
-    each: int = 7, water: Mapping[str, float] = PURE, meals: bool = True, extents: bool = False,
+    each: int = 7, water: Mapping[str, float] = PURE, meals: int = 1, extents: bool = False,
     medium: Mapping[str, float] | None = None, flow: float = 1.0, litres: float = 30.0,
     amounts: Mapping[str, float] | None = None,
 ) -> Trajectory:  # fmt: skip
-    """An open, gently moved tank of 30 L and 0.12 m2, fed daily, filled and thinned weekly."""
-    events = [Event(d + 0.25, "feed", MEAL) for d in range(days) if meals]
+    """An open, gently moved tank of 30 L and 0.12 m2, filled and thinned weekly.
+
+    It is fed every so many days, then for all of them; 0 is never.
+    """
+    meal = {name: value * meals for name, value in MEAL.items()}
+    events = [Event(d + 0.25, "feed", meal) for d in range(0, days, meals or days + 1) if meals]
     events += [filled(float(d), water) for d in range(7, days, 7)]
     if cover is not None:
         events += [thinned(d + 0.01, cover) for d in range(each, days, each)]
@@ -88,7 +92,7 @@ def removal(cover: float) -> tuple[float, float]:
     for rich in (True, False):
         result = tank(
             57, 0.12 * 3.0, cover=cover, every=28.5, extents=True, litres=3000.0 if rich else 30.0,
-            medium={"nitrate": 10.0, "phosphate": 2.0} if rich else None, meals=not rich,
+            medium={"nitrate": 10.0, "phosphate": 2.0} if rich else None, meals=0 if rich else 2,
         )  # fmt: skip
         out = extent(result, "harvest_floater1_nitrogen")
         taken.append(float(out[-1] - out[1]))
@@ -112,7 +116,8 @@ def five_months() -> list[Finding]:
     """Five months without a change of water: harvests and two kinds of top-up."""
     solids = []
     for water in (PURE, HARD):
-        result = tank(150, 0.5, "dissolved_solids", cover=0.4, every=30.0, water=water)
+        result = tank(150, 0.5, "dissolved_solids", cover=0.4, every=30.0, water=water,
+                      meals=3)  # fmt: skip
         level = result.of("dissolved_solids")[:, 0]
         solids.append(float(level[-1] / level[0]))
     return [
@@ -140,7 +145,7 @@ def current() -> list[Finding]:
     """Nitrogen taken up in still, gently and strongly moved water."""
     rows = ("take_up_ammonium_floater1", "take_up_nitrate_floater1")
     taken = [
-        float(extent(tank(15, 0.4, every=15.0, extents=True, litres=3000.0, meals=False, flow=f),
+        float(extent(tank(15, 0.4, every=15.0, extents=True, litres=3000.0, meals=0, flow=f),
                      *rows)[-1])
         for f in (0.0, 1.0, 2.0)
     ]  # fmt: skip
@@ -157,7 +162,7 @@ def metals_back() -> list[Finding]:
     back, left = [], []
     for cover in (None, 0.4):
         result = tank(91, 3.0, "copper_concentration", cover=cover, every=30.0, extents=True,
-                      medium={"copper": 0.03})  # fmt: skip
+                      medium={"copper": 0.03}, meals=3)  # fmt: skip
         rows = ("release_copper_floater1", "shed_floater1_copper")
         taken = extent(result, "take_up_copper_floater1")[-1]
         back.append(float(extent(result, *rows)[-1] / taken))
