@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-NOTHING = 1e-200
+NOTHING = 1e-100
 """What is smaller than this counts as none at all, whatever its unit."""
 
 
@@ -25,7 +25,7 @@ def inhibiting(x: Any, half: Any) -> Any:
 def ratio(a: Any, b: Any) -> Any:
     """a / b where there is any b to speak of, else zero: exact at an empty store.
 
-    Below NOTHING the reciprocal of b would overflow.
+    Below NOTHING the square of b, which its derivative divides by, would be lost.
     """
     some = b > attach(NOTHING, unit_of(b))
     return np.where(some, a / np.where(some, b, attach(1.0, unit_of(b))), 0)

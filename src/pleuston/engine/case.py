@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -25,6 +26,9 @@ from pleuston.records.record import Entry, Record, Tank
 
 WALL_HEIGHT_SHARE = 1.15
 """Glass below the waterline over that of a box of the net depth: common practice, no source."""
+WATER_IN = ("top_up", "water_change")
+WEEK, UNLOGGED_AFTER = 7.0, 21.0
+"""Days between top-ups that are taken for granted, and without any before they are."""
 BED_HEAT = 0.3
 """Water equivalent of a litre of wet soil and cap beyond its pore water [L/L]: guess."""
 
@@ -105,8 +109,31 @@ class Case:
     def events(self, until: float, entries: Sequence[Entry] | None = None) -> list[Event]:
         """The jumps of the record from its start to a day."""
         given = self.record.entries_of(self.tank.name) if entries is None else entries
-        made = self.maker.events(given)
+        made = [*self.maker.events(given), *self.unlogged_top_ups(given, until)]
         return [e for e in made if 0.0 <= e.time < until]
+
+    def unlogged_top_ups(self, entries: Sequence[Entry], until: float) -> list[Event]:
+        """Weekly top-ups where none is logged for three weeks: no keeper lets a tank dry out.
+
+        The water is the one poured last, else the tank's own; a holiday stays without.
+        """
+        poured = [e for e in entries if e.kind in WATER_IN and e.tank == self.tank.name]
+        days = [0.0, *(self.clock.day(e.at) for e in poured), until]
+        waters = [self.tank.top_up_water, *(e.what or self.tank.top_up_water for e in poured)]
+        away = [
+            (self.clock.day(e.at), self.clock.day(e.at) + (e.amount or 0.0))
+            for e in entries if e.kind == "holiday"
+        ]  # fmt: skip
+        made = []
+        for (start, end), water in zip(pairwise(days), waters, strict=True):
+            if end - start < UNLOGGED_AFTER or not water:
+                continue
+            weeks = np.arange(start + WEEK, end - WEEK / 2.0, WEEK)
+            made += [
+                self.maker.top_up_event(float(day), water)
+                for day in weeks if not any(first <= day < last for first, last in away)
+            ]  # fmt: skip
+        return made
 
     def schedule(
         self, start: float, end: float, records: Sequence[float] | Array,

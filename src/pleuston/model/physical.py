@@ -398,10 +398,10 @@ def evaporation(
     surface_area: Any, lid_openness: Any, evaporation_factor: Any, evaporation_of_cover: Any,
     water_depth: Any,
 ) -> Any:  # fmt: skip
-    """Water lost to the room [L/d]; it ceases when the tank is all but empty."""
+    """Water lost to the room [L/d]; it ceases while the last two centimetres go."""
     open_water = evaporation_shah(temperature, room_temperature, room_humidity, air_pressure)
     depth = strip(open_water, "kg/m^2/d") * strip(surface_area, "m^2")
-    left = saturating(water_depth, attach(5e-4, "m"))
+    left = saturating(strip(water_depth, "m") ** 3, 0.02**3)
     return attach(depth, "L/d") * lid_openness * evaporation_factor * evaporation_of_cover * left
 
 

@@ -21,6 +21,7 @@ from pleuston.planning.ledger import ledger
 from pleuston.planning.outlook import outlook_data, outlook_of, run_ahead
 from pleuston.planning.round import round_data
 from pleuston.planning.tank_round import tank_round, view_of
+from pleuston.planning.uncomputed import cannot
 from pleuston.records.record import Record
 from pleuston.services.racks import Source, fingerprint, open_rack, parse_moment
 
@@ -103,17 +104,6 @@ def ledger_answer(
     return made[0] if tank else made
 
 
-def cannot(name: str, why: str) -> dict[str, Any]:
-    """The part of a round for a tank that can't be answered: look at it."""
-    act = {
-        "act": "look", "what": "record", "amount": None, "unit": "", "reason": why,
-        "confidence": "good", "if_skipped": "This tank goes without advice.", "minutes": 2.0,
-        "caution": "",
-    }  # fmt: skip
-    return {"tank": name, "state": "watch", "because": [], "animals": {}, "minutes": 2.0,
-            "acts": [act], "error": why}  # fmt: skip
-
-
 def round_answer(rack: Source, at: str, seed: int, report: Path | None = None) -> dict[str, Any]:
     """This week's round over all tanks; also as an HTML report when a file is named."""
     record = open_rack(rack)
@@ -125,7 +115,10 @@ def round_answer(rack: Source, at: str, seed: int, report: Path | None = None) -
         views[name] = view
         return tank_round(view)
 
-    made = round_data(_each(record, moment, "", answer, cannot), record.local(moment))
+    def failed(name: str, why: str) -> dict[str, Any]:
+        return cannot(record, name, moment, why)
+
+    made = round_data(_each(record, moment, "", answer, failed), record.local(moment))
     if report is not None:
         from pleuston.reports.round_report import write_round_report
 

@@ -19,8 +19,8 @@ from sqlalchemy import Connection, Row
 
 from pleuston.base.errors import InputError, PleustonError
 from pleuston.inference.belief import LearningCancelledError
+from pleuston.planning.uncomputed import cannot
 from pleuston.records.record import Record
-from pleuston.services.answers import cannot
 from pleuston.services.belief_store import belief_for
 from pleuston.services.kinds import ELEMENTS, Effort
 from pleuston.services.model_stamp import model_now
@@ -173,7 +173,7 @@ def _tank(
         made = rows.MadeFrom(row.at, model_now(), effort.seed, made_from, "{}", now)
         with db.write() as connection:
             pulse.hold(connection)
-            part = [("round", cannot(row.tank, str(error)))]
+            part = [("round", cannot(record, row.tank, row.at, str(error)))]
             rows.put_answers(connection, row.tank, made, part)
         raise
 
