@@ -22,11 +22,11 @@ from pleuston.engine.forcing import Clock, forcings
 from pleuston.engine.kernel import Array, Table, tank_table
 from pleuston.engine.schedule import Event, Schedule, Series, build_schedule
 from pleuston.engine.start import Opening, opening, start_states
+from pleuston.engine.waters import WATER_IN, usual_water
 from pleuston.records.record import Entry, Record, Tank
 
 WALL_HEIGHT_SHARE = 1.15
 """Glass below the waterline over that of a box of the net depth: common practice, no source."""
-WATER_IN = ("top_up", "water_change")
 WEEK, UNLOGGED_AFTER = 7.0, 21.0
 """Days between top-ups that are taken for granted, and without any before they are."""
 BED_HEAT = 0.3
@@ -115,18 +115,19 @@ class Case:
     def unlogged_top_ups(self, entries: Sequence[Entry], until: float) -> list[Event]:
         """Weekly top-ups where none is logged for three weeks: no keeper lets a tank dry out.
 
-        The water is the one poured last, else the tank's own; a holiday stays without.
+        The water is the one poured before, else the usual one; a holiday stays without.
         """
         poured = [e for e in entries if e.kind in WATER_IN and e.tank == self.tank.name]
         days = [0.0, *(self.clock.day(e.at) for e in poured), until]
-        waters = [self.tank.top_up_water, *(e.what or self.tank.top_up_water for e in poured)]
+        usual = usual_water(self.record, self.tank)
+        waters = [usual, *(e.what or usual for e in poured)]
         away = [
             (self.clock.day(e.at), self.clock.day(e.at) + (e.amount or 0.0))
             for e in entries if e.kind == "holiday"
         ]  # fmt: skip
         made = []
         for (start, end), water in zip(pairwise(days), waters, strict=True):
-            if end - start < UNLOGGED_AFTER or not water:
+            if end - start < UNLOGGED_AFTER:
                 continue
             weeks = np.arange(start + WEEK, end - WEEK / 2.0, WEEK)
             made += [

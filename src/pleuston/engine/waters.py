@@ -7,7 +7,7 @@ number that the keeper did not give, so that a page can say so.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -15,8 +15,9 @@ from pleuston.base.errors import InputError, UnknownNameError
 from pleuston.records.composition import ALKALINITY, CHARGE, HOLDS, element_share, molar_mass
 from pleuston.records.library import library
 from pleuston.records.near import near_names
-from pleuston.records.record import Record, Water
+from pleuston.records.record import Entry, Record, Tank, Water
 
+WATER_IN = ("top_up", "water_change")
 DH_MEQ = 0.356652
 DH_MMOL = 0.178326
 """1 dH is 10 mg CaO per litre."""
@@ -44,6 +45,17 @@ class Dissolved:
 
     per_litre: Mapping[str, float]
     assumed: tuple[str, ...]
+
+
+UNNAMED = "moderately hard"
+"""The shipped water of a keeper who names none: common practice, no source."""
+
+
+def usual_water(record: Record, tank: Tank, entries: Iterable[Entry] = ()) -> str:
+    """The water a tank is topped up with: the one poured last, its own, else the rack's first."""
+    poured = [e.what for e in entries if e.kind in WATER_IN and e.tank == tank.name and e.what]
+    of_rack = record.waters[0].name if record.waters else UNNAMED
+    return next(iter(poured[-1:]), "") or tank.top_up_water or of_rack
 
 
 def whole_water(water: Water) -> Dissolved:

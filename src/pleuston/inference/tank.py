@@ -20,6 +20,7 @@ from pleuston.inference.learn import learn
 from pleuston.inference.prior import Prior, Uncertain
 from pleuston.inference.readings import IntervalData, ReadingInterval, observation_models
 from pleuston.inference.signs import breathing_readings, poison_readings
+from pleuston.inference.thinning import thinned
 from pleuston.records.library import library
 from pleuston.records.readings import interval
 from pleuston.records.record import Entry, Record
@@ -130,6 +131,7 @@ def tank_readings(case: Case, until: float) -> tuple[list[tuple[ReadingInterval,
         if made is None and entry.kind == "reading":
             unused.append(entry.what)
         found.extend(made or [])
+    found = thinned(found)
     found.extend((r, "oxygen_concentration") for r in breathing_readings(case, until))
     found.extend((r, "copper_concentration") for r in poison_readings(case, until))
     return found, sorted(set(unused))

@@ -20,6 +20,8 @@ from pleuston.inference.normal import Array, truncated_moments
 from pleuston.inference.prior import Prior
 from pleuston.inference.readings import IntervalData, Mask
 
+REACH = 5.0
+"""No reading moves a parameter further from its prior [sd]: beyond, the model is not its own."""
 INFLATION = (15.0, 7.5, 3.75, 1.875)
 """Inflation of the error variance by step; the inverses sum to one."""
 ROBUST_FROM = 2
@@ -94,7 +96,8 @@ def smoother_step(
     anomalies = (z - z.mean(axis=0)) / error / root
     u, s, vt = np.linalg.svd(anomalies, full_matrices=False)
     gain = (vt.T * (s / (s * s + inflation))) @ u.T
-    return np.asarray(theta + innovation @ gain @ (theta - theta.mean(axis=0)) / root)
+    moved = theta + innovation @ gain @ (theta - theta.mean(axis=0)) / root
+    return np.asarray(np.clip(moved, -REACH, REACH))
 
 
 @dataclass(frozen=True)

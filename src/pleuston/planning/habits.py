@@ -10,6 +10,7 @@ from statistics import median
 
 from pleuston.engine.case import Case
 from pleuston.engine.schedule import Event
+from pleuston.engine.waters import usual_water
 from pleuston.records.library import library
 from pleuston.records.record import Entry
 
@@ -68,8 +69,8 @@ def habits_of(case: Case, at: float) -> Habits:
         meals=_meals(case, recent, span),
         thinning=_thinning(case, recent, now.cover_target),
         thinning_days=_gap(case, [e for e in recent if e.kind == "harvest"], 7.0),
-        top_up_water=(top_ups[-1].what if top_ups else "") or now.top_up_water,
-        top_up_days=_gap(case, top_ups, 7.0) if top_ups or now.top_up_water else 0.0,
+        top_up_water=usual_water(case.record, now, recent),
+        top_up_days=_gap(case, top_ups, 7.0),
         hour=median(hours) if hours else 10.0,
         last_thinning=_last(case, rounds, "harvest", at),
         last_top_up=_last(case, rounds, "top_up", at),
