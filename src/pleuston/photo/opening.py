@@ -84,10 +84,10 @@ def open_picture(source: bytes | Path, longest: int) -> Opened:
     return Opened(plain, width, height, where)
 
 
-def keep_picture(data: bytes | Path) -> Kept:
-    """The picture as it may be stored: upright JPEG of at most 1600 pixels, no metadata."""
-    image = open_picture(data, KEPT_SIDE).image
-    image.thumbnail((KEPT_SIDE, KEPT_SIDE), Image.Resampling.LANCZOS, reducing_gap=2.0)
+def keep_picture(data: bytes | Path, side: int = KEPT_SIDE) -> Kept:
+    """The picture as it may be stored: upright JPEG of at most `side` pixels, no metadata."""
+    image = open_picture(data, side).image
+    image.thumbnail((side, side), Image.Resampling.LANCZOS, reducing_gap=2.0)
     # A new sheet, so that nothing the decoder attached to the old one is written.
     sheet = Image.new("RGB", image.size)
     sheet.paste(image)

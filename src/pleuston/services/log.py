@@ -95,6 +95,14 @@ def log_entries(
         return _logged(connection, rows, who, now, keep=True)
 
 
+def log_in(
+    connection: Connection, rows: Sequence[Cells], who: Who, now: datetime
+) -> dict[str, Any]:
+    """Note entries within a unit of writing that does more than this."""
+    require(who, "log")
+    return _logged(connection, rows, who, now, keep=True)
+
+
 def _logged(
     connection: Connection, rows: Sequence[Cells], who: Who, now: datetime, keep: bool
 ) -> dict[str, Any]:
