@@ -4,6 +4,7 @@ from pleuston.web.routes import (
     api_answers,
     api_catalogue,
     api_entries,
+    api_photos,
     door,
     entries,
     help_now,
@@ -35,6 +36,7 @@ ROUTERS = (
     api_entries.router,
     api_answers.router,
     api_catalogue.router,
+    api_photos.router,
     api_catalogue.pages,
     tank_pages.router,
 )
