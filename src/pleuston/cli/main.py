@@ -19,6 +19,7 @@ from pleuston.cli.jobs import jobs, refresh
 from pleuston.cli.paper import sheet
 from pleuston.cli.serve import serve
 from pleuston.cli.show import emit, stop_writing
+from pleuston.cli.what_if import what_if
 
 app = typer.Typer(
     help="Keeps the record and the balance of planted, soil-bottomed tanks without filter, "
@@ -232,6 +233,7 @@ app.command()(sheet)
 app.command()(refresh)
 app.command()(jobs)
 app.command()(serve)
+app.command()(what_if)
 
 
 keeping.register(app)

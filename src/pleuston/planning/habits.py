@@ -69,12 +69,18 @@ def habits_of(case: Case, at: float) -> Habits:
         meals=_meals(case, recent, span),
         thinning=_thinning(case, recent, now.cover_target),
         thinning_days=_gap(case, [e for e in recent if e.kind == "harvest"], 7.0),
-        top_up_water=usual_water(case.record, now, recent),
+        top_up_water=usual_water(case.record, now, _since_set(recent)),
         top_up_days=_gap(case, top_ups, 7.0),
         hour=median(hours) if hours else 10.0,
         last_thinning=_last(case, rounds, "harvest", at),
         last_top_up=_last(case, rounds, "top_up", at),
     )
+
+
+def _since_set(recent: list[Entry]) -> list[Entry]:
+    """What was done since another top-up water was set; all where none was set lately."""
+    places = [i for i, e in enumerate(recent) if (e.kind, e.what) == ("setting", "top_up_water")]
+    return recent[places[-1] :] if places else recent
 
 
 def _last(case: Case, entries: list[Entry], kind: str, at: float) -> float:

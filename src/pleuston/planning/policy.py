@@ -19,7 +19,7 @@ from pleuston.inference.tank import TankBelief
 from pleuston.planning.habits import Habits, habits_of
 from pleuston.planning.limits import Limit
 from pleuston.planning.outlook import limits_of
-from pleuston.planning.plans import AS_NOW, Plan, text_of, words_of
+from pleuston.planning.plan import AS_NOW, Plan, text_of, words_of
 from pleuston.planning.sources import sources
 from pleuston.planning.whatif import Tried, tried
 

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from pleuston.base.errors import EngineError, InputError
+from pleuston.base.errors import EngineError
 from pleuston.engine.ensemble import INTERACTIVE
 from pleuston.engine.events import Maker, Plants, parameter_record
 from pleuston.engine.forcing import forcings
@@ -25,21 +25,12 @@ from pleuston.planning.habits import Habits, habits_of
 from pleuston.planning.hours import limits_data, local_time
 from pleuston.planning.limits import Limit
 from pleuston.planning.outlook import SHOWN, Ahead, limits_of
-from pleuston.planning.plans import (
-    AS_NOW,
-    Plan,
-    check_plan,
-    events_under,
-    habits_under,
-    record_under,
-    text_of,
-    words_of,
-)
+from pleuston.planning.plan import AS_NOW, Plan, check_names, text_of, words_of
+from pleuston.planning.plans import check_plan, events_under, habits_under, record_under
 from pleuston.records.library import library
 
-MOST_PLANS = 4
 DAYS = 60
-MEMBERS = 64
+MEMBERS = 128
 """Members of a what-if: by common random numbers as good as thousands drawn apart."""
 AXES = (
     "oxygen_dawn", "cover", "ammonia_nh3", "nitrate", "ec25", "kh", "gh", "ph", "temperature",
@@ -167,12 +158,7 @@ def what_if(
 
     Raises InputError for none or too many plans, two of one name, or one that can't be done.
     """
-    names = [p.name for p in plans]
-    if not 1 <= len(plans) <= MOST_PLANS or len({*names, AS_NOW.name}) != len(plans) + 1:
-        raise InputError(
-            f"{len(plans)} plans named {', '.join(names)}", where="what-if",
-            remedy=f"Give one to {MOST_PLANS} plans of different names, none named 'as now'",
-        )  # fmt: skip
+    check_names(plans)
     habits = habits_of(belief.case, belief.at)
     runs = [
         tried(belief, p, days, members, habits=habits, threads=threads) for p in (AS_NOW, *plans)

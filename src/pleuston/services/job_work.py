@@ -25,6 +25,8 @@ from pleuston.services.belief_store import belief_for
 from pleuston.services.kinds import ELEMENTS, Effort
 from pleuston.services.model_stamp import model_now
 from pleuston.services.tank_answers import all_answers, ledger_on, span_before
+from pleuston.services.what_if import answer_what_if
+from pleuston.services.what_if_kinds import KIND, is_what_if
 from pleuston.store import beliefs as rows
 from pleuston.store import jobs
 from pleuston.store.exchange_cells import time_of
@@ -35,6 +37,8 @@ BEAT = 1.0
 """Seconds between signs of life."""
 TOLD_APART = 0.25
 """Seconds between two notes of progress."""
+KEPT_PLANS = timedelta(days=7)
+"""How long the answers of a what-if are kept."""
 LEARNING = 0.65
 """Share of a job that learning takes."""
 LOG = logging.getLogger("pleuston.jobs")
@@ -143,6 +147,8 @@ def _answer(db: Database, row: Row[Any], pulse: Pulse, effort: Effort) -> None:
     record.tank(row.tank)
     if row.kind == "tank":
         _tank(db, row, record, made_from, pulse, effort)
+    elif is_what_if(row.kind):
+        _what_if(db, row, record, made_from, pulse, effort)
     else:
         _period(db, row, record, made_from, pulse, effort)
 
@@ -176,6 +182,23 @@ def _tank(
             part = [("round", cannot(record, row.tank, row.at, str(error)))]
             rows.put_answers(connection, row.tank, made, part)
         raise
+
+
+def _what_if(
+    db: Database, row: Row[Any], record: Record, made_from: str, pulse: Pulse, effort: Effort
+) -> None:
+    """Run plans side by side from the belief of now; those asked for a week ago are forgotten."""
+    belief, made = belief_for(
+        db, record, row.tank, row.at, made_from, effort, wall_clock(),
+        progress=lambda share: pulse.tell(0.8 * share, f"Learning from {row.tank}'s record"),
+        cancel=pulse.stopped,
+    )  # fmt: skip
+    pulse.tell(0.8, "Running the plans side by side")
+    answer = answer_what_if(belief, row.kind, effort.threads)
+    with db.write() as connection:
+        pulse.hold(connection)
+        rows.forget_answers(connection, f"{KIND}:", wall_clock() - KEPT_PLANS)
+        rows.put_answers(connection, row.tank, made, [(row.kind, answer)])
 
 
 def _period(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from pleuston.base.errors import InputError
+from pleuston.services.what_if_kinds import checked_kind, is_what_if
 
 ELEMENTS = ("N", "P", "K", "Ca", "Mg", "C", "O2", "water", "dissolved_solids", "Cu", "Zn", "Fe")
 OTHER_ELEMENTS = ("Na", "Cl", "S")
@@ -36,6 +37,8 @@ def answer_kind(kind: str) -> str:
     >>> answer_kind("ledger:oxygen"), answer_kind("ledger:cu:2026-05-01:2026-05-28")
     ('ledger:O2', 'ledger:Cu:2026-05-01:2026-05-28')
     """
+    if is_what_if(kind):
+        return checked_kind(kind)
     head, *rest = kind.split(":")
     if head == "ledger" and rest:
         return ":".join(["ledger", element_of(rest[0]), *_days(kind, rest[1:])])
