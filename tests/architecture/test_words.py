@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 
 from .source import ROOT, python_files, text_of, tracked, tree_of
 
-THIRD_PARTY = re.compile(r"/static/vendor/|/axe\.min\.js$")
+THIRD_PARTY = re.compile(r"/static/vendor/|/axe\.(?:min\.js|LICENSE\.txt)$")
 LOCAL_HOSTS = {"127.0.0.1", "localhost"}
 OPEN_HOSTS = {
     "www.apache.org",  # the licence names itself by it

@@ -70,7 +70,8 @@ def give_answers(db: Database, tank: str = "Alder", state: str = "act") -> None:
     hours = outlook(2)
     hours["dark"] = [[NOW.isoformat(), (NOW + timedelta(hours=9)).isoformat()]]
     because = {"limit": "limit_oxygen_dawn_day", "word": "too little oxygen at dawn",
-               "severity": "act", "chance": 0.6, "who": [], "source": "francisfloyd2003"}  # fmt: skip
+               "severity": "act", "chance": 0.6, "who": [],
+               "source": "francisfloyd2003"}  # fmt: skip
     part = {"tank": tank, "state": state, "because": [because], "animals": {}, "minutes": 4.5,
             "acts": ACTS}  # fmt: skip
     made = [("now", now_answer()), ("outlook", outlook(28)), ("months", outlook(60)),

@@ -44,8 +44,8 @@ class Client(httpx.Client):
 
     def __init__(self, db: Database, now: datetime = NOW, **settings: Any) -> None:
         self.db = db
-        app = create_app(db, Settings(clock=lambda: now, **settings))
-        super().__init__(transport=_Served(app), base_url=ORIGIN, headers={"origin": ORIGIN})
+        self.app = create_app(db, Settings(clock=lambda: now, **settings))
+        super().__init__(transport=_Served(self.app), base_url=ORIGIN, headers={"origin": ORIGIN})
 
     def token(self) -> str:
         """The token that this browser's forms carry."""

@@ -47,14 +47,14 @@ def test_hostile_names_are_text(client: Client) -> None:
     assert "<img src=x" not in answers[2].text
 
 
-def tick(client: Client, **more: str) -> dict[str, str]:
+def tick(**more: str) -> dict[str, str]:
     return {"tank": "Alder", "act": "thin", "what": "Lemna minor", "amount": "11",
             "entry_id": str(uuid4()), "choice": "done", **more}  # fmt: skip
 
 
 def test_a_tick_is_an_entry_made_once(client: Client) -> None:
     before = len(entries_of_tank(client.db, "Alder"))
-    form = tick(client)
+    form = tick()
     for _ in range(2):
         assert client.submit("/round/tick", **form).status_code == 303
     made = entries_of_tank(client.db, "Alder")
@@ -68,13 +68,13 @@ def test_a_tick_is_an_entry_made_once(client: Client) -> None:
 
 
 def test_what_is_left_out_is_noted_too(client: Client) -> None:
-    assert client.submit("/round/tick", **tick(client, choice="skip")).status_code == 303
+    assert client.submit("/round/tick", **tick(choice="skip")).status_code == 303
     assert entries_of_tank(client.db, "Alder")[0].note == "left out: thin Lemna minor"
     assert "left out" in client.get("/round").text
 
 
 def test_a_new_top_up_water_is_a_setting(client: Client) -> None:
-    form = tick(client, act="change_top_up", what="half rain", amount="")
+    form = tick(act="change_top_up", what="half rain", amount="")
     assert client.submit("/round/tick", **{k: v for k, v in form.items() if k != "amount"})
     made = entries_of_tank(client.db, "Alder")[0]
     assert (made.kind, made.what, made.note) == ("setting", "top_up_water", "half rain")
@@ -82,9 +82,9 @@ def test_a_new_top_up_water_is_a_setting(client: Client) -> None:
 
 def test_a_tick_that_can_t_be_is_refused_and_nothing_noted(client: Client) -> None:
     before = len(entries_of_tank(client.db, "Alder"))
-    assert client.submit("/round/tick", **tick(client, amount="-3")).status_code == 422
-    assert client.submit("/round/tick", **tick(client, tank="Nowhere")).status_code == 422
-    assert client.submit("/round/tick", **tick(client, what="Lemna minorr")).status_code == 422
+    assert client.submit("/round/tick", **tick(amount="-3")).status_code == 422
+    assert client.submit("/round/tick", **tick(tank="Nowhere")).status_code == 422
+    assert client.submit("/round/tick", **tick(what="Lemna minorr")).status_code == 422
     assert len(entries_of_tank(client.db, "Alder")) == before
 
 
@@ -103,7 +103,8 @@ def test_a_tank_shows_ranges_what_they_rest_on_and_what_to_do(client: Client) ->
 def test_an_outlook_says_in_words_what_it_draws(client: Client) -> None:
     page = client.get("/t/Alder/outlook").text
     assert "Oxygen at dawn is 4 to 6 mg/L at first and stays about there" in page
-    assert "Too little oxygen at dawn is 31 % likely within that time, at the earliest on day 3" in page
+    assert "Too little oxygen at dawn is 31 % likely within that time" in page
+    assert "at the earliest on day 3" in page
     assert page.count("data-chart") == 6
     one = client.get("/t/Alder/outlook?quantity=nitrate_ion").text
     assert one.count("data-chart") == 1
