@@ -14,6 +14,7 @@ import numpy as np
 from pleuston.base import parameters
 from pleuston.chemistry.gas_exchange import schmidt_oxygen, transfer_moving
 from pleuston.chemistry.oxygen import oxygen_at_saturation, pressure_at_altitude
+from pleuston.inference.night import linear_fit, profile
 
 from .case import Case, Finding, one, open_data, open_rows
 
@@ -26,54 +27,6 @@ Array = np.ndarray
 def saturation(celsius: Array | float, atmospheres: Array | float = 1.0) -> Array:
     """Oxygen at saturation [mg/L]."""
     return np.asarray(oxygen_at_saturation(np.asarray(celsius) + 273.15, atmospheres))
-
-
-def follow(k: float, equilibrium: Array, step: Array, start: float, source: Array) -> Array:
-    """Oxygen under dC/dt = k (Cs - C) + source, exact where Cs and source are steady in a step."""
-    found = np.empty(len(equilibrium))
-    found[0] = start
-    keep = np.exp(-k * step)
-    for n in range(1, len(equilibrium)):
-        level = equilibrium[n - 1] + source[n - 1] / k
-        found[n] = level + (found[n - 1] - level) * keep[n - 1]
-    return found
-
-
-def linear_fit(k: float, equilibrium: Array, step: Array, seen: Array, *sources: Array) -> tuple[
-    float, Array, Array
-]:  # fmt: skip
-    """Best start and strengths of the sources for an exchange rate: squares, values, misfit."""
-    none = np.zeros_like(seen)
-    base = follow(k, equilibrium, step, 0.0, none)
-    columns = [follow(k, none, step, 1.0, none)]
-    columns += [follow(k, none, step, 0.0, s) for s in sources]
-    design = np.column_stack(columns)
-    values, *_ = np.linalg.lstsq(design, seen - base, rcond=None)
-    misfit = seen - base - design @ values
-    return float(misfit @ misfit), values, misfit
-
-
-def profile(rates: Array, equilibrium: Array, step: Array, seen: Array, *sources: Array) -> tuple[
-    tuple[float, float, float], list[tuple[float, float, float]]
-]:  # fmt: skip
-    """Best, lowest and highest exchange rate (95 %) and the same of each source.
-
-    The likelihood counts as many readings as the misfit's autocorrelation leaves.
-    """
-    fits = [linear_fit(k, equilibrium, step, seen, *sources) for k in rates]
-    squares = np.array([f[0] for f in fits])
-    best = int(squares.argmin())
-    misfit = fits[best][2]
-    lag = max(0.0, float(misfit[1:] @ misfit[:-1] / (misfit @ misfit)))
-    counts = max(4.0, len(seen) * (1.0 - lag) / (1.0 + lag))
-    inside = counts * np.log(squares / squares[best]) < 3.84
-    kept = np.array([fits[n][1][1:] for n in np.flatnonzero(inside)])
-    ranges = [
-        (float(fits[best][1][1 + n]), float(kept[:, n].min()), float(kept[:, n].max()))
-        for n in range(len(sources))
-    ]
-    k = rates[inside]
-    return (float(rates[best]), float(k.min()), float(k.max())), ranges
 
 
 def sonde() -> dict[str, Array]:

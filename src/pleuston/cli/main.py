@@ -16,6 +16,7 @@ from pleuston.base.errors import PleustonError
 from pleuston.cli import keeping
 from pleuston.cli.cover import cover
 from pleuston.cli.jobs import jobs, refresh
+from pleuston.cli.oxygen import oxygen
 from pleuston.cli.paper import sheet
 from pleuston.cli.serve import serve
 from pleuston.cli.show import emit, stop_writing
@@ -229,6 +230,7 @@ def check(json: JsonOption = False) -> None:
 
 
 app.command()(cover)
+app.command()(oxygen)
 app.command()(sheet)
 app.command()(refresh)
 app.command()(jobs)
