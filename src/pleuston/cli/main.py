@@ -14,6 +14,7 @@ import typer
 
 from pleuston.base.errors import PleustonError
 from pleuston.cli import keeping
+from pleuston.cli.compare import compare
 from pleuston.cli.cover import cover
 from pleuston.cli.jobs import jobs, refresh
 from pleuston.cli.oxygen import oxygen
@@ -231,6 +232,7 @@ def check(json: JsonOption = False) -> None:
 
 app.command()(cover)
 app.command()(oxygen)
+app.command()(compare)
 app.command()(sheet)
 app.command()(refresh)
 app.command()(jobs)

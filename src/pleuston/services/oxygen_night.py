@@ -347,7 +347,10 @@ def _answer(
     spans: Sequence[Span], tank: str,
 ) -> dict[str, Any]:  # fmt: skip
     whole = max(max((b - a) * HOURS for a, b in spans), fits[-1].night.hours)
-    hours = whole if by != "the curve" and whole < 20.0 else max(whole, USUAL_NIGHT)
+    if asked.dark:
+        off, on = _clocks(asked.dark)
+        whole = (on - off) % 24.0 or 24.0
+    hours = max(whole, USUAL_NIGHT) if by == "the curve" else whole
     if not asked.tonight_c and by == "the curve":
         told.assumed.append(f"the coming night is taken as {hours:.0f} h dark")
     findings = [

@@ -22,7 +22,7 @@ from pleuston.web.routes import ROUTERS
 from pleuston.web.security import AnswerHeaders, BodyLimit, OwnOrigin
 from pleuston.web.site import Settings, Site
 
-UPLOADS = ("/photos", "/cover", "/take-in", "/restore")
+UPLOADS = ("/photos", "/cover", "/take-in", "/restore", "/night", "/oxygen")
 YEAR = "public, max-age=31536000, immutable"
 
 
