@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-from benchmarks import latency, store
+from benchmarks import app, latency, store
 from benchmarks.compare import EQUAL, Comparison, Line, cheapest, compare
 from pleuston.base.errors import PleustonError
 from pleuston.engine import compile as compiling
@@ -84,6 +84,7 @@ PARTS: dict[str, Part] = {
     "round": latency.nine_tanks,
     "memory": latency.memory,
     "store": store.store,
+    "app": app.app,
 }
 
 
