@@ -79,7 +79,7 @@ def flat_lines(days: Array, values: Array) -> tuple[Mask, list[Finding]]:
     fine = bool((moves > 0.0).any() and moves[moves > 0.0].min() <= FINE_STEP)
     edges = np.flatnonzero(np.concatenate([[True], moves > 0.0, [True]]))
     for start, stop in pairwise(edges):
-        hours = (days[stop - 1] - days[start]) * HOURS
+        hours = float(days[stop - 1] - days[start]) * HOURS
         if hours < FLAT_HOURS or stop - start < 6:
             continue
         aside = fine and hours >= FLAT_SET_ASIDE
