@@ -22,6 +22,7 @@ from pleuston.cli.paper import sheet
 from pleuston.cli.serve import serve
 from pleuston.cli.show import emit, stop_writing
 from pleuston.cli.what_if import what_if
+from pleuston.cli.why import why
 
 app = typer.Typer(
     help="Keeps the record and the balance of planted, soil-bottomed tanks without filter, "
@@ -238,6 +239,7 @@ app.command()(refresh)
 app.command()(jobs)
 app.command()(serve)
 app.command()(what_if)
+app.command()(why)
 
 
 keeping.register(app)
