@@ -45,7 +45,9 @@ class Point:
 
     @property
     def middle(self) -> float:
-        """The middle, or the bound that is known."""
+        """The middle, or the bound that is known; half of it below the first step."""
+        if not np.isfinite(self.low) and np.isfinite(self.high):
+            return 0.5 * self.high
         known = [v for v in (self.low, self.high) if np.isfinite(v)]
         return float(np.mean(known)) if len(known) == 2 else known[0] if known else 0.0
 
