@@ -122,6 +122,7 @@ def test_the_light_column_and_the_lamp_tell_the_night() -> None:
     record = small_record()
     found = oxygen_answer(table(), "probe.csv", Asked(pressure_hpa=1013.25), record, "Alder")
     assert found["dark_by"] == "the tank's lamp"
+    assert found["tonight"]["hours"] == 15.0
 
 
 def test_files_that_tell_nothing_are_refused_with_a_remedy() -> None:
@@ -154,7 +155,7 @@ def test_noting_is_thinned_idempotent_and_counted_as_a_meter(tmp_path: Path) -> 
 def test_the_night_of_the_real_tank() -> None:
     file = OPEN_DATA / "small_tank" / "sonde_20240316.csv"
     if not file.exists():
-        pytest.skip(f"open data are not here: {file}")
+        pytest.skip(f"the folder of open data is not here: {file.parent}")
     asked = Asked(timezone="UTC", dark="00:10-07:10")
     answer = oxygen_answer(file.read_bytes(), file.name, asked)
     (night,) = answer["nights"]

@@ -63,6 +63,8 @@ class _Told:
 
     assumed: list[str]
     findings: list[checks.Finding]
+    dark_hours: float = 0.0
+    """Length of a whole night where hours or a lamp tell it."""
 
 
 def oxygen_answer(
@@ -207,17 +209,20 @@ def _dark(
     record: Record | None, tank: str, zone: tzinfo | None, told: _Told,
 ) -> tuple[list[Span], str]:  # fmt: skip
     """Spans without light and what told them: hours given, a light column, the lamp, the curve."""
-    light = columns.get("light")
+    light = _steady(file.days, columns.get("light"))
     known = np.isfinite(oxygen)
     curve = dark_by_curve(file.days[known], oxygen[known], checks.median_of)
     if asked.dark:
-        return _hours(file, _clocks(asked.dark), zone or UTC), "the hours given"
-    if light is not None and np.isfinite(light).any():
-        lit = np.nan_to_num(light) > np.nanmin(light) + 0.02 * (np.nanmax(light) - np.nanmin(light))
+        off, on = _clocks(asked.dark)
+        told.dark_hours = (on - off) % 24.0 or 24.0
+        return _hours(file, (off, on), zone or UTC), "the hours given"
+    if light is not None:
+        lit = light > light.min() + 0.02 * (light.max() - light.min())
         if lit.any():
             return _runs(file.days, ~lit), "the light column"
     hours = record.tank_at(tank, file.start).light_hours if record and tank else None
     if hours is not None and 0.0 < hours < 24.0:
+        told.dark_hours = 24.0 - hours
         off, on = LIGHT_MIDDLE + hours / 2.0, LIGHT_MIDDLE - hours / 2.0
         spans = _hours(file, (off % 24.0, on % 24.0), zone or UTC)
         for span in spans:
@@ -347,10 +352,7 @@ def _answer(
     spans: Sequence[Span], tank: str,
 ) -> dict[str, Any]:  # fmt: skip
     whole = max(max((b - a) * HOURS for a, b in spans), fits[-1].night.hours)
-    if asked.dark:
-        off, on = _clocks(asked.dark)
-        whole = (on - off) % 24.0 or 24.0
-    hours = max(whole, USUAL_NIGHT) if by == "the curve" else whole
+    hours = told.dark_hours or (max(whole, USUAL_NIGHT) if by == "the curve" else whole)
     if not asked.tonight_c and by == "the curve":
         told.assumed.append(f"the coming night is taken as {hours:.0f} h dark")
     findings = [
