@@ -7,6 +7,7 @@ from typing import Any
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
+from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
@@ -15,6 +16,7 @@ from pleuston.services.who import NotAllowedError
 from pleuston.store.session import StoreError
 from pleuston.web.access import SignInNeededError, TooOftenError
 from pleuston.web.render import page
+from pleuston.web.routes import ROUTERS
 
 STATUS: tuple[tuple[type[PleustonError], int], ...] = (
     (NotAllowedError, 403),
@@ -42,6 +44,17 @@ def problem(error: PleustonError, status: int) -> JSONResponse:
         "remedy": error.remedy, "problems": [str(p) for p in getattr(error, "problems", ())],
     }  # fmt: skip
     return JSONResponse(body, status, media_type="application/problem+json")
+
+
+def allowed(path: str) -> list[str]:
+    """Give the methods that a path answers, over all its routes."""
+    return sorted({
+        method
+        for router in ROUTERS
+        for route in router.routes
+        if isinstance(route, APIRoute) and route.path_regex.match(path)
+        for method in route.methods or ()
+    })
 
 
 def add_refusals(app: FastAPI) -> None:
@@ -73,6 +86,8 @@ def add_refusals(app: FastAPI) -> None:
         if is_data(request):
             refused = problem(said, error.status_code)
             refused.headers.update(error.headers or {})
+            if error.status_code == 405:
+                refused.headers["Allow"] = ", ".join(allowed(request.url.path))
             return refused
         return page(
             request, app.state.site, "refused.html", error.status_code, error=said,

@@ -163,7 +163,7 @@ def job(
     return jobs.progress(site.db, job)
 
 
-@router.delete("/jobs/{job}", tags=["jobs"])
+@router.post("/jobs/{job}/cancellation", tags=["jobs"])
 def cancel(
     site: SiteHere, who: Logger, job: Annotated[str, Path(max_length=60)],  # noqa: ARG001
 ) -> dict[str, bool]:  # fmt: skip

@@ -12,10 +12,11 @@ from pleuston.services.compare import compare_floaters, floaters_of
 from pleuston.store.whole import record_of
 from pleuston.web.access import Reader
 from pleuston.web.render import page
+from pleuston.web.routes.api_answers import Known
 from pleuston.web.site import SiteHere
 
 router = APIRouter(include_in_schema=False)
-api = APIRouter(prefix="/api/v1")
+api = APIRouter(prefix="/api/v1", responses=Known)
 NAME = Query(max_length=200)
 DAY = Query(pattern=r"^(\d{4}-\d\d-\d\d)?$")
 

@@ -16,11 +16,12 @@ from pleuston.services.tanks import tank_sheet
 from pleuston.store.whole import record_of
 from pleuston.web.access import FromOurForm, Logger, Reader
 from pleuston.web.render import page, tank_url
+from pleuston.web.routes.api_answers import Known
 from pleuston.web.routes.in_out import UPLOADS
 from pleuston.web.site import Site, SiteHere
 
 router = APIRouter(include_in_schema=False)
-api = APIRouter(prefix="/api/v1")
+api = APIRouter(prefix="/api/v1", responses=Known)
 TEXT = Form(max_length=100)
 WIDE, HIGH, LEFT, FOOT = 720.0, 260.0, 44.0, 28.0
 
