@@ -48,7 +48,7 @@ def main() -> None:
 def look(address: str) -> list[Image.Image]:
     """The list at a desk, and a tank's outlook on a phone."""
     views = (("/", 1180, 860), ("/t/Dogwood/outlook?quantity=oxygen_dawn", 400, 860))
-    found = []
+    found: list[Image.Image] = []
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=QUIET)
         for path, width, height in views:

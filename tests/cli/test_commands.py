@@ -132,8 +132,8 @@ def test_a_file_that_cannot_be_written_is_told(capsys: Capture, tmp_path: Path) 
 def test_help_names_every_command(capsys: Capture) -> None:
     code, out, _ = said(capsys, "--help")
     assert code == 0
-    names = [command.name or command.callback.__name__ for command in app.registered_commands
-             if command.callback]  # fmt: skip
+    names = [command.name or command.callback.__name__.replace("_", "-")
+             for command in app.registered_commands if command.callback]  # fmt: skip
     assert len(names) >= 24
     names += [group.name or "" for group in app.registered_groups]
     assert all(name in out for name in names)

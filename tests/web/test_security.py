@@ -164,7 +164,7 @@ def test_a_code_works_once_and_not_for_long(house: Client) -> None:
 
 FOREIGN = (
     {"sec-fetch-site": "cross-site"}, {"sec-fetch-site": "same-site"},
-    {"origin": "http://127.0.0.2"}, {"origin": "null"}, {"origin": ""},
+    {"origin": "http://localhost"}, {"origin": "null"}, {"origin": ""},
 )  # fmt: skip
 
 
