@@ -157,3 +157,15 @@ def test_pages_that_are_not_there_say_so_in_words(client: Client) -> None:
         assert answer.status_code == 404
         assert "Nothing was changed" in answer.text
     assert HOSTILE not in client.get("/nowhere").text
+
+
+def test_why_names_causes_in_words_and_as_data(client: Client) -> None:
+    page = client.get("/t/Alder/why")
+    assert page.status_code == 200
+    assert "Nothing is wrong" in page.text
+    assert "Disease is a vet" in page.text
+    causes = client.get("/api/v1/tanks/Alder/why").json()["causes"]
+    assert sum(cause["probability"] for cause in causes) == pytest.approx(1.0)
+    assert {"nothing_wrong", "unknown", "copper_source"} <= {cause["cause"] for cause in causes}
+    assert client.get("/t/Nowhere/why").status_code == 404
+    assert client.get("/api/v1/tanks/Nowhere/why").status_code == 404

@@ -41,6 +41,6 @@ def _say(one: dict[str, Any]) -> None:
             typer.echo(f"         for: {text}")
         for text in row["against"]:
             typer.echo(f"         against: {text}")
-        typer.echo(f"         would tell: {row['next_test']['word']}")
+        typer.echo(f"         would tell: {row['next_word']}")
     if "meanwhile" in one:
         typer.echo(f"  {one['meanwhile']}")

@@ -81,7 +81,7 @@ def _row(
         "since": record.local(since).date().isoformat() if since else None,
         "for": [signs[n].words for n in order if weights[n] > NOTABLE],
         "against": [signs[n].words for n in order if weights[n] < -NOTABLE],
-        "next_test": test,
+        "next_test": test["test"], "next_word": test["word"], "next_minutes": test["minutes"],
     }  # fmt: skip
 
 
@@ -111,4 +111,5 @@ def _meanwhile(chances: Mapping[str, float]) -> str:
     if next(iter(chances)) == NOTHING:
         return "Go on as before."
     return ("Feed less, take out what is dead, keep some surface open, and add no animals; "
-            "change nothing else until the test is done.")  # fmt: skip
+            "change nothing else until the test is done. Where animals gasp or lie, change water "
+            "at once.")  # fmt: skip

@@ -173,6 +173,7 @@ def what_if(
     values = [{q: r.ahead.values(q)[:, good] for q in AXES} for r in runs]
     crossed = [{x.name: r.ahead.crossed(x)[:, good] for x in limits} for r in runs]
     told = [x for x in limits if any(c[x.name].any(axis=0).mean() >= LEAST for c in crossed)]
+    told = strictest(told)
     return {
         "tank": belief.case.tank.name, "at": local_time(belief, belief.at), "days": days,
         "members": int(good.sum()), "model": belief.model, "seed": belief.seed,
@@ -185,6 +186,17 @@ def what_if(
             for run, v, c in zip(runs, values, crossed, strict=True)
         ],
     }  # fmt: skip
+
+
+def strictest(limits: Sequence[Limit]) -> list[Limit]:
+    """Of limits that say the same of a quantity the one that is crossed first, gravest first."""
+    found: dict[tuple[str, str, str, str], Limit] = {}
+    for limit in limits:
+        key = (limit.quantity, limit.side, limit.severity, limit.word)
+        other = found.get(key)
+        stricter = other is None or (limit.value > other.value) == (limit.side == "low")
+        found[key] = limit if stricter or other is None else other
+    return sorted(found.values(), key=lambda x: (-x.rank, x.quantity))
 
 
 def _plan_data(

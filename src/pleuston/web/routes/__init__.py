@@ -5,6 +5,7 @@ from pleuston.web.routes import (
     api_catalogue,
     api_entries,
     api_photos,
+    api_what_if,
     compare,
     door,
     entries,
@@ -20,6 +21,8 @@ from pleuston.web.routes import (
     stores,
     tank_pages,
     tanks,
+    what_if,
+    why_pages,
 )
 
 ROUTERS = (
@@ -39,10 +42,14 @@ ROUTERS = (
     api_answers.router,
     api_catalogue.router,
     api_photos.router,
+    api_what_if.router,
     api_catalogue.pages,
+    what_if.router,
     compare.router,
     compare.api,
     night.router,
     night.api,
+    why_pages.router,
+    why_pages.api,
     tank_pages.router,
 )
