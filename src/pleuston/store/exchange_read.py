@@ -228,7 +228,7 @@ class _Reader:
             self.zone = ZoneInfo(zone) if zone else None
         except (ValueError, OSError, KeyError):
             what = f"the time zone {zone!r} is not known"
-            remedy = "write it as in the IANA list, such as Europe/London or Etc/GMT-1"
+            remedy = "write it as in the IANA list, such as Etc/UTC or Etc/GMT-1"
             self.findings.refuse(RACK.file, 0, "timezone", what, remedy)
             return Rack()
         return Rack(**given)
