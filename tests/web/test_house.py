@@ -7,6 +7,7 @@ import re
 import sqlite3
 import zipfile
 from collections.abc import Iterator
+from datetime import timedelta
 from html import unescape
 from pathlib import Path
 from uuid import uuid4
@@ -23,6 +24,7 @@ from pleuston.services.people import devices_of, list_people
 from pleuston.services.photos import list_photos
 
 from .clients import Client, client_on
+from .racks import NOW
 
 LOG = b"Date;Tank;NO3 (mg/l);pH\n24.02.2026;Alder;12,5;7,2\n02.03.2026;Birch;<5;99\n"
 
@@ -217,6 +219,41 @@ def test_a_photo_is_kept_once_and_measured(client: Client) -> None:
     assert client.submit(f"/photos/{entry}/remove", tank="Alder").status_code == 303
     assert client.get(f"/photos/{entry}.jpg").status_code == 404
     assert client.submit(f"/photos/{entry}/remove", tank="Alder").status_code == 404
+
+
+def test_a_photo_sent_again_later_is_not_another(client: Client) -> None:
+    data, _ = picture(Scene())
+    sent = {"files": {"image": ("a.jpg", data)}, "data": {"photo": str(uuid4())}}
+    assert client.post("/api/v1/tanks/Alder/photos", **sent).status_code == 201
+    later = Client(client.db, NOW + timedelta(hours=3))
+    again = later.post("/api/v1/tanks/Alder/photos", **sent)
+    assert (again.status_code, again.json()["new"]) == (201, False)
+    assert len(list_photos(client.db, "Alder")) == 1
+
+
+def test_the_cover_of_one_tank_is_not_measured_for_another(client: Client) -> None:
+    data, _ = picture(Scene())
+    name = str(uuid4())
+    upload(client, "/t/Birch/photos", "a.jpg", data, entry_id=name)
+    form = {"photo": name, "entry_id": str(uuid4()), "choice": "note"}
+    assert client.submit("/t/Alder/cover", **form).status_code == 404
+    assert client.get(f"/t/Alder/cover?photo={name}").status_code == 404
+    assert [e.what for e in entries_of_tank(client.db, "Alder", kind="reading")].count("cover") == 0
+    assert client.submit("/t/Birch/cover", **form).status_code == 303
+
+
+def test_older_photos_are_a_page_further(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("pleuston.web.routes.photos.ON_A_PAGE", 2)
+    data, _ = picture(Scene())
+    names = [str(uuid4()) for _ in range(3)]
+    for day, name in enumerate(names, start=1):
+        upload(client, "/t/Alder/photos", "a.jpg", data, entry_id=name, at=f"2026-04-0{day}T12:00")
+    first = client.get("/t/Alder/photos").text
+    assert names[0] not in first
+    older = re.search(r'href="(\?before=[^"]+)"', first)
+    assert older is not None
+    assert names[0] in client.get(f"/t/Alder/photos{older[1]}").text
+    assert client.get(f"/t/Alder/cover?photo={names[0]}").status_code == 200
 
 
 def test_what_is_no_picture_is_refused_and_nothing_kept(client: Client) -> None:

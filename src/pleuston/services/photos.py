@@ -18,18 +18,19 @@ SMALL_SIDE = 320
 
 
 def add_photo(
-    db: Database, tank: str, data: bytes, note: str, at: datetime, photo: str, who: Who,
+    db: Database, tank: str, data: bytes, note: str, at: datetime | None, photo: str, who: Who,
     now: datetime,
 ) -> dict[str, Any]:  # fmt: skip
     """Keep a picture with its `photo` entry, both or neither; the same id again adds nothing.
 
-    photo: the UUID of both. The picture is turned upright, made small enough, and loses
-    everything its camera wrote into it.
+    photo: the UUID of both. at: when it was taken; None stands for now, or for the time
+    that was kept where the same is sent again. The picture is turned upright, made small
+    enough, and loses everything its camera wrote into it.
     """
     require(who, "photo")
     kept, small = keep_picture(data), keep_picture(data, SMALL_SIDE)
     entry = {
-        "id": photo, "at": at.isoformat(), "tank": tank, "kind": "photo",
+        "id": photo, "at": at.isoformat() if at else "", "tank": tank, "kind": "photo",
         "what": f"{photo}.jpg", "note": note,
     }  # fmt: skip
     with db.write() as connection:
@@ -41,10 +42,23 @@ def add_photo(
     return {"photo": made["id"], "new": made["new"], "width": kept.width, "height": kept.height}
 
 
-def list_photos(db: Database, tank: str, limit: int = 60) -> list[dict[str, Any]]:
-    """What is known of a tank's photos, newest first."""
+def list_photos(
+    db: Database, tank: str, limit: int = 60, before: datetime | None = None
+) -> list[dict[str, Any]]:
+    """What is known of a tank's photos, newest first; before: the time to go on from."""
     with db.read() as connection:
-        return [dict(row._mapping) for row in rows.photos_of(connection, tank, limit)]
+        return [dict(row._mapping) for row in rows.photos_of(connection, tank, limit, before)]
+
+
+def photo_of(db: Database, tank: str, photo: str) -> dict[str, Any]:
+    """What is known of one photo of a tank; that of another tank is refused."""
+    with db.read() as connection:
+        row = rows.photo_row(connection, photo)
+    if row is None or row.tank != tank:
+        raise UnknownNameError(
+            f"{tank} has no photo {photo!r}", "photos", "choose one of this tank's own"
+        )
+    return dict(row._mapping)
 
 
 def picture(db: Database, photo: str, small: bool = False) -> tuple[str, bytes]:

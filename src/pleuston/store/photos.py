@@ -41,6 +41,11 @@ def photos_of(
     return list(connection.execute(query))
 
 
+def photo_row(connection: Connection, photo: str) -> Any | None:
+    """What is known of one photo, without its picture."""
+    return connection.execute(select(*ABOUT).where(F.photo == photo)).first()
+
+
 def picture_of(connection: Connection, photo: str, small: bool = False) -> tuple[str, bytes] | None:
     """The type and bytes of a photo, or of its small picture (always JPEG)."""
     column = F.small if small else F.picture

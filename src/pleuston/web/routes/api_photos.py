@@ -72,6 +72,6 @@ def keep(
 ) -> PhotoKept:  # fmt: skip
     """Keep a photo of a tank, without what its camera wrote into it."""
     made = photos.add_photo(
-        site.db, tank, image.file.read(), note, site.now(), str(photo), who, site.now()
+        site.db, tank, image.file.read(), note, None, str(photo), who, site.now()
     )
     return PhotoKept(**made)

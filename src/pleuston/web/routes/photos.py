@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import base64
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Annotated, Any
 from uuid import UUID, uuid4
 
 from fastapi import APIRouter, Form, Path, Query, Request, UploadFile
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from pleuston.base.errors import InputError, PleustonError
+from pleuston.base.errors import InputError, PleustonError, UnknownNameError
 from pleuston.photo import measure_cover, overlay_jpeg
 from pleuston.photo.corners import parse_corners
 from pleuston.services import photos
@@ -23,6 +23,7 @@ from pleuston.web.render import page, tank_url
 from pleuston.web.site import Site, SiteHere
 
 router = APIRouter(include_in_schema=False)
+ON_A_PAGE = 60
 PhotoId = Annotated[UUID, Path()]
 Corners = Annotated[str, Form(max_length=200)]
 Shift = Annotated[float, Form(ge=-6, le=6)]
@@ -30,18 +31,26 @@ Strokes = Annotated[str, Form(max_length=400_000)]
 
 
 @router.get("/t/{tank}/photos")
-def gallery(request: Request, site: SiteHere, who: Reader, tank: str) -> HTMLResponse:
-    """A tank's photos, newest first."""
-    return _gallery(request, site, who, tank)
+def gallery(
+    request: Request, site: SiteHere, who: Reader, tank: str,
+    before: Annotated[datetime | None, Query()] = None,
+) -> HTMLResponse:  # fmt: skip
+    """A tank's photos, newest first, so many on a page."""
+    return _gallery(request, site, who, tank, before=before)
 
 
 def _gallery(
-    request: Request, site: Site, who: Reader, tank: str, error: PleustonError | None = None
-) -> HTMLResponse:
+    request: Request, site: Site, who: Reader, tank: str, error: PleustonError | None = None,
+    before: datetime | None = None,
+) -> HTMLResponse:  # fmt: skip
     tank_sheet(site.db, tank, site.now())
+    if before is not None and before.tzinfo is None:
+        before = before.replace(tzinfo=site.zone() or UTC)
+    shown = photos.list_photos(site.db, tank, ON_A_PAGE, before)
+    older = shown[-1]["at"] if len(shown) == ON_A_PAGE else None
     return page(
         request, site, "photos.html", 422 if error else 200, who=who, tank=tank, error=error,
-        photos=photos.list_photos(site.db, tank), entry_id=str(uuid4()),
+        photos=shown, older=older, entry_id=str(uuid4()),
     )  # fmt: skip
 
 
@@ -66,15 +75,15 @@ def add(
     return RedirectResponse(tank_url(tank, "photos"), 303)
 
 
-def _moment(site: Site, text: str) -> datetime:
-    """A time typed on the rack's clock; now when nothing was typed."""
+def _moment(site: Site, text: str) -> datetime | None:
+    """A time typed on the rack's clock; None when nothing was typed."""
     if not text:
-        return site.now()
+        return None
     try:
         found = datetime.fromisoformat(text)
     except ValueError:
         raise InputError(f"{text!r} is no time", "when", "choose day and hour") from None
-    return found if found.tzinfo else found.replace(tzinfo=site.zone() or site.now().tzinfo)
+    return found if found.tzinfo else found.replace(tzinfo=site.zone() or UTC)
 
 
 @router.get("/photos/{photo}.jpg")
@@ -107,8 +116,8 @@ def _cover(
     error: PleustonError | None = None, **typed: Any,
 ) -> HTMLResponse:  # fmt: skip
     tank_sheet(site.db, tank, site.now())
-    kept = photos.list_photos(site.db, tank)
-    about = next((row for row in kept if row["photo"] == photo), None)
+    kept = photos.list_photos(site.db, tank, ON_A_PAGE)
+    about = photos.photo_of(site.db, tank, photo) if photo else None
     past = [
         e for e in entries_of_tank(site.db, tank, kind="reading", limit=200) if e.what == "cover"
     ]
@@ -130,12 +139,15 @@ def measure(
     """Measure the cover in a kept picture, or note it as a reading."""
     typed: dict[str, Any] = {"corners": corners, "shift": shift, "strokes": strokes}
     try:
+        about = photos.photo_of(site.db, tank, str(photo))
         _media, picture = photos.picture(site.db, str(photo))
         points = parse_corners(corners) if corners.strip() else None
         found = measure_cover(picture, points, shift, photos.parse_strokes(strokes))
         if choice == "note":
-            return _note(site, who, tank, str(photo), found, str(entry_id))
+            return _note(site, who, tank, about["at"], found, str(entry_id))
         drawn = base64.b64encode(overlay_jpeg(picture, found, points)).decode()
+    except UnknownNameError:
+        raise
     except InputError as error:
         return _cover(request, site, who, tank, str(photo), error, **typed)
     return _cover(
@@ -144,9 +156,10 @@ def measure(
     )  # fmt: skip
 
 
-def _note(site: Site, who: Logger, tank: str, photo: str, found: Any, entry: str) -> Response:
-    taken = next((p["at"] for p in photos.list_photos(site.db, tank) if p["photo"] == photo), None)
-    row = photos.cover_reading(found, tank, entry, taken or site.now())
+def _note(
+    site: Site, who: Logger, tank: str, taken: datetime, found: Any, entry: str
+) -> Response:
+    row = photos.cover_reading(found, tank, entry, taken)
     log_entries(site.db, [row], who, site.now())
     ask(site.db, "tank", tank, site.now())
     return RedirectResponse(tank_url(tank, "cover"), 303)

@@ -13,7 +13,7 @@ function made(name, at, within) {
 
 each("[data-corners]", (sheet) => {
   const field = sheet.closest("form").elements.corners;
-  const w = Number(sheet.dataset.width), h = Number(sheet.dataset.height), r = Math.max(w, h) / 45;
+  const w = Number(sheet.dataset.width), h = Number(sheet.dataset.height), r = Math.max(w, h) / 16;
   const typed = field.value.split(";").map((p) => p.split(",").map(Number));
   const known = typed.length === 4 && typed.flat().every(Number.isFinite);
   const points = known ? typed : [[0, 0], [w, 0], [w, h], [0, h]];
@@ -32,6 +32,7 @@ each("[data-corners]", (sheet) => {
   const move = (i, x, y) => {
     points[i] = [Math.min(w, Math.max(0, Math.round(x))), Math.min(h, Math.max(0, Math.round(y)))];
     field.value = points.map((p) => p.join(",")).join(";");
+    sheet.closest("form").elements.strokes.value = ""; // they were drawn over other corners
     show();
   };
   handles.forEach((handle, i) => {
