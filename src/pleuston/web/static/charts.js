@@ -1,15 +1,8 @@
 // Draws the fan of an outlook with uPlot: bands, readings as bars, limits as lines.
 import { each } from "./app.js";
+import { css, faded, reach, value } from "./drawing.js";
 
-const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
-const faded = (colour, share) => `color-mix(in srgb, ${colour} ${share}%, transparent)`;
 const BANDS = [["p97.5", "p02.5", 14], ["p90", "p10", 24], ["p75", "p25", 38]];
-
-function value(v) {
-  if (v == null || !Number.isFinite(v)) return "";
-  const size = Math.abs(v);
-  return size >= 100 ? v.toFixed(0) : size >= 1 ? v.toPrecision(3) : v.toPrecision(2);
-}
 
 function columns(data) {
   const past = data.readings.map((r) => r[0]);
@@ -19,19 +12,10 @@ function columns(data) {
   return [all, ...names.map((n) => all.map((t) => (at.has(t) ? data.bands[n][at.get(t)] : null)))];
 }
 
-function reach(data) {
+function endsOf(data) {
   const known = [...data.bands["p02.5"], ...data.bands["p97.5"]];
   for (const [, low, high] of data.readings) known.push(low ?? high, high ?? low);
-  let low = Math.min(...known), high = Math.max(...known);
-  const room = Math.max(high - low, 0.05 * Math.abs(high), 1e-6);
-  for (const limit of data.limits) {
-    if (limit.value > low - room && limit.value < high + room) {
-      low = Math.min(low, limit.value);
-      high = Math.max(high, limit.value);
-    }
-  }
-  const down = low - 0.08 * room;
-  return [low >= 0 && down < 0 ? 0 : down, high + 0.1 * room];
+  return reach(known, data.limits);
 }
 
 function drawReadings(plot, data, ends) {
@@ -153,7 +137,7 @@ function zoom(plot, share) {
 function chart(place) {
   const data = JSON.parse(place.querySelector("script").textContent);
   const canvas = place.querySelector("[data-canvas]");
-  const ends = reach(data);
+  const ends = endsOf(data);
   const make = () => new uPlot(options(place, data, canvas.clientWidth, ends), columns(data), canvas);
   let plot = make();
   const again = () => {

@@ -1,30 +1,9 @@
 // Draws plans on the same axes: a line and a band each, told apart by dash and name.
 import { each } from "./app.js";
+import { css, faded, reach, value } from "./drawing.js";
 
-const css = (name) => getComputedStyle(document.documentElement).getPropertyValue(name).trim();
-const faded = (colour, share) => `color-mix(in srgb, ${colour} ${share}%, transparent)`;
 const COLOURS = ["--ink", "--leaf", "--water", "--act", "--danger"];
 const DASHES = [[], [9, 4], [2, 4], [9, 4, 2, 4], [16, 5]];
-
-function value(v) {
-  if (v == null || !Number.isFinite(v)) return "";
-  const size = Math.abs(v);
-  return size >= 100 ? v.toFixed(0) : size >= 1 ? v.toPrecision(3) : v.toPrecision(2);
-}
-
-function reach(data) {
-  const known = data.plans.flatMap((p) => [...p.p10, ...p.p90]);
-  let low = Math.min(...known), high = Math.max(...known);
-  const room = Math.max(high - low, 0.05 * Math.abs(high), 1e-6);
-  for (const limit of data.limits) {
-    if (limit.value > low - room && limit.value < high + room) {
-      low = Math.min(low, limit.value);
-      high = Math.max(high, limit.value);
-    }
-  }
-  const down = low - 0.08 * room;
-  return [low >= 0 && down < 0 ? 0 : down, high + 0.1 * room];
-}
 
 function write(ctx, text, x, y, colour) {
   ctx.setLineDash([]);
@@ -105,7 +84,7 @@ function options(place, data, width, ends) {
 each("[data-plans]", (place) => {
   const data = JSON.parse(place.querySelector("script").textContent);
   const canvas = place.querySelector("[data-canvas]");
-  const ends = reach(data);
+  const ends = reach(data.plans.flatMap((p) => [...p.p10, ...p.p90]), data.limits);
   const columns = [data.t, ...data.plans.flatMap((p) => [p.p90, p.p10, p.p50])];
   const make = () => new uPlot(options(place, data, canvas.clientWidth, ends), columns, canvas);
   let plot = make();
