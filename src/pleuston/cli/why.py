@@ -17,12 +17,15 @@ def why(
     ],
     tank: Annotated[str, typer.Argument(help="A tank; else all.")] = "",
     at: Annotated[str, typer.Option("--at", help="As of this time; else the last entry.")] = "",
+    signs_only: Annotated[
+        bool, typer.Option("--signs-only", help="Read signs off the record; learn nothing.")
+    ] = False,
     json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
 ) -> None:
     """Name the likely causes of what a tank shows, and the cheapest test between them."""
     from pleuston.services.why import why_answer
 
-    answer = why_answer(rack, tank, at)
+    answer = why_answer(rack, tank, at, signs_only=signs_only)
     if json:
         emit(answer, json, "why")
         return
@@ -42,5 +45,7 @@ def _say(one: dict[str, Any]) -> None:
         for text in row["against"]:
             typer.echo(f"         against: {text}")
         typer.echo(f"         would tell: {row['next_word']}")
+    for pair in one.get("together", []):
+        typer.echo(f"  {100 * pair['probability']:3.0f} %  both {' and '.join(pair['causes'])}")
     if "meanwhile" in one:
         typer.echo(f"  {one['meanwhile']}")

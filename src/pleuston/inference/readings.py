@@ -127,6 +127,22 @@ def observation_model(quantity: str) -> ObservationModel:
     return models[quantity]
 
 
+def with_slow_error(
+    quantity: str, values: Array, error: Array, scale: float = 1.0
+) -> Array:
+    """Add an error on a quantity's scale of comparison to values in `scale` times its unit."""
+    model = observation_model(quantity)
+    if model.transform == "log":
+        offset = model.offset * scale
+        return np.asarray(np.maximum((values + offset) * np.exp(error) - offset, 0.0))
+    if model.transform == "share":
+        share = np.clip(values / scale, 1e-6, 1.0 - 1e-6)
+        logit = np.log(share / (1.0 - share)) + error
+        return np.asarray(scale / (1.0 + np.exp(-logit)))
+    moved = np.asarray(values + error * scale)
+    return moved if quantity == "temperature" else np.asarray(np.maximum(moved, 0.0))
+
+
 @dataclass(frozen=True, slots=True)
 class ReadingInterval:
     """One reading in the quantity's canonical unit.

@@ -12,7 +12,7 @@ from pleuston.engine.case import Case
 from pleuston.engine.ensemble import INTERACTIVE, Trajectory
 from pleuston.engine.kernel import Array
 from pleuston.engine.run import run_tank
-from pleuston.inference.readings import MEMORY, observation_models
+from pleuston.inference.readings import MEMORY, observation_models, with_slow_error
 from pleuston.inference.tank import ERROR, TankBelief
 from pleuston.planning.habits import Habits, future_events, habits_of, share_each
 from pleuston.planning.limits import Limit, WaterState, limits_for
@@ -166,16 +166,7 @@ def with_model_error(values: Array, shown: Shown, belief: TankBelief, ahead: Arr
     now = belief.values.get(ERROR + shown.reading, fresh)[: values.shape[1]]
     kept = np.exp(-np.maximum(np.asarray(ahead, dtype=float), 0.0) / MEMORY)[:, None]
     error = kept * now + np.sqrt(1.0 - kept * kept) * fresh
-    if model.transform == "log":
-        offset = model.offset * shown.scale
-        return np.asarray(np.maximum((values + offset) * np.exp(error) - offset, 0.0))
-    if model.transform == "share":
-        top = shown.scale
-        share = np.clip(values / top, 1e-6, 1.0 - 1e-6)
-        logit = np.log(share / (1.0 - share)) + error
-        return np.asarray(top / (1.0 + np.exp(-logit)))
-    moved = np.asarray(values + error * shown.scale)
-    return moved if shown.output == "temperature" else np.asarray(np.maximum(moved, 0.0))
+    return with_slow_error(shown.reading, values, error, shown.scale)
 
 
 def animals_of(case: Case, until: float) -> dict[Species, float]:

@@ -47,7 +47,7 @@ def belief_of(
     return found
 
 
-def _each(
+def each_tank(
     record: Record, at: datetime, tank: str, answer: Callable[[str, int | None], dict[str, Any]],
     failed: Callable[[str, str], dict[str, Any]],
 ) -> list[dict[str, Any]]:  # fmt: skip
@@ -81,7 +81,7 @@ def outlook_answer(rack: Source, tank: str, at: str, days: int, seed: int) -> An
         ahead = run_ahead(belief, days, threads=threads, extents=True)
         return with_drivers(ahead, outlook_data(ahead))
 
-    made = _each(record, moment, tank, answer, _failed)
+    made = each_tank(record, moment, tank, answer, _failed)
     return made[0] if tank else made
 
 
@@ -100,7 +100,7 @@ def ledger_answer(
         first = max(0.0, belief.case.clock.day(start))
         return ledger(belief, element, min(first, belief.at - 1.0 / 24.0), belief.at)
 
-    made = _each(record, end, tank, answer, _failed)
+    made = each_tank(record, end, tank, answer, _failed)
     return made[0] if tank else made
 
 
@@ -118,7 +118,7 @@ def round_answer(rack: Source, at: str, seed: int, report: Path | None = None) -
     def failed(name: str, why: str) -> dict[str, Any]:
         return cannot(record, name, moment, why)
 
-    made = round_data(_each(record, moment, "", answer, failed), record.local(moment))
+    made = round_data(each_tank(record, moment, "", answer, failed), record.local(moment))
     if report is not None:
         from pleuston.reports.round_report import write_round_report
 

@@ -10,7 +10,7 @@ from pleuston.services.what_if_kinds import checked_kind, is_what_if
 
 ELEMENTS = ("N", "P", "K", "Ca", "Mg", "C", "O2", "water", "dissolved_solids", "Cu", "Zn", "Fe")
 OTHER_ELEMENTS = ("Na", "Cl", "S")
-KINDS = ("round", "now", "outlook", "night", "months", *(f"ledger:{e}" for e in ELEMENTS))
+KINDS = ("round", "now", "outlook", "night", "months", "why", *(f"ledger:{e}" for e in ELEMENTS))
 """The answers that are kept of every tank."""
 SPELT = {
     "oxygen": "O2", "o": "O2", "solids": "dissolved_solids", "tds": "dissolved_solids",
@@ -45,7 +45,7 @@ def answer_kind(kind: str) -> str:
     if kind not in KINDS:
         raise InputError(
             f"there is no answer of kind {kind!r}", where="answers",
-            remedy=f"Use one of {', '.join(KINDS[:5])}, or ledger:ELEMENT",
+            remedy=f"Use one of {', '.join(KINDS[:6])}, or ledger:ELEMENT",
         )  # fmt: skip
     return kind
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Any
 
+from pleuston.inference.causes import causes_of
+from pleuston.inference.evidence import factors_of
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.explain import with_drivers
 from pleuston.planning.flows import Span, span_of, substance
@@ -40,9 +42,20 @@ def all_answers(belief: TankBelief, threads: int | None, tell: Tell) -> Iterator
     yield [("round", tank_round(view))]
     tell(0.4, "looking four months ahead")
     yield [("months", months_data(belief, threads))]
-    tell(0.7, "balancing the last four weeks")
+    tell(0.6, "weighing what may be wrong")
+    yield [("why", causes_by_balance(belief, threads))]
+    tell(0.85, "balancing the last four weeks")
     span = span_before(belief, belief.at - LEDGER_DAYS, belief.at, threads)
     yield [(f"ledger:{e}", ledger_on(span, e)) for e in ELEMENTS]
+
+
+def causes_by_balance(belief: TankBelief, threads: int | None) -> dict[str, Any]:
+    """The likely causes, weighed by signs, by the balance of now and by altered models."""
+    case = belief.case
+    at = case.clock.moment(belief.at)
+    factors = factors_of(case.record, case.tank.name, at, seed=belief.seed, threads=threads)
+    return causes_of(case.record, case.tank.name, at, belief=belief, factors=factors,
+                     threads=threads)  # fmt: skip
 
 
 def months_data(belief: TankBelief, threads: int | None) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from pleuston.inference.causes import causes_of
+from pleuston.services.kept import kept_answer
 from pleuston.services.tanks import tank_sheet
 from pleuston.store.whole import record_of
 from pleuston.web.access import Reader
@@ -22,8 +23,12 @@ LEAST = 0.01
 
 
 def _causes(site: Site, tank: str) -> dict[str, Any]:
-    """The causes of a tank now; read off its record, so nobody waits."""
+    """The causes as last weighed; until then read off the record, so nobody waits."""
     tank_sheet(site.db, tank, site.now())
+    kept = kept_answer(site.db, tank, "why", site.now())
+    if kept is not None and not kept.stale:
+        weighed: dict[str, Any] = kept.answer
+        return weighed
     with site.db.read() as connection:
         record = record_of(connection, site.now())
     found: dict[str, Any] = causes_of(record, tank, site.now())
