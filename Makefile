@@ -31,7 +31,7 @@ round: $(VENV)/.run $(VENV)/.built ## the demo rack's round, printed, and its re
 	@$(BIN)/pleuston round $(RACK) --at $(AT) --report out/round.html
 
 test: lint fresh $(VENV)/.dev $(VENV)/.built ## lint, types, layers, freshness and the everyday tests
-	$(BIN)/python -m pytest -m "not slow and not oracle and not browser"
+	$(BIN)/python -m pytest -n auto --dist loadfile -m "not slow and not oracle and not browser"
 
 lint: $(VENV)/.dev $(VENV)/.built ## ruff, mypy and the layers
 	$(BIN)/ruff check .
