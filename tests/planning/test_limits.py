@@ -222,7 +222,7 @@ def test_what_is_known_of_a_species_stands_before_its_group() -> None:
 
 def test_a_group_gives_way_to_what_a_species_is_comfortable_with() -> None:
     """A fish of pH 4.5 is not in danger at 4.8."""
-    assert limit(["Boraras brigittae"], "ph", "danger", "low").value == pytest.approx(3.8)
+    assert limit(["Boraras brigittae"], "ph", "danger", "low").value == pytest.approx(3.5)
 
 
 def test_animals_that_want_different_water_are_told() -> None:
