@@ -14,6 +14,7 @@ import typer
 
 from pleuston.base.errors import PleustonError
 from pleuston.cli import keeping
+from pleuston.cli.check_belief import check_belief
 from pleuston.cli.compare import compare
 from pleuston.cli.cover import cover
 from pleuston.cli.jobs import jobs, refresh
@@ -234,6 +235,7 @@ def check(json: JsonOption = False) -> None:
 app.command()(cover)
 app.command()(oxygen)
 app.command()(compare)
+app.command()(check_belief)
 app.command()(sheet)
 app.command()(refresh)
 app.command()(jobs)

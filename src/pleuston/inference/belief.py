@@ -26,7 +26,7 @@ class Diagnostics:
     """How the learning went."""
 
     method: str
-    """prior, smoother, or smoother and re-weighting."""
+    """prior, smoother, smoother and re-weighting, or map and laplace."""
     runs: int
     """Members run through the model."""
     failed: int
@@ -45,6 +45,8 @@ class Diagnostics:
     """Chance of each reading to be wrong rather than the model."""
     informed: tuple[float, ...] = field(default=())
     """By parameter, 1 - posterior variance / prior variance: 0 rests on the prior alone."""
+    pooled: float = 0.0
+    """Power at which what other tanks told was taken in; 0 where nothing was."""
 
     @property
     def doubtful(self) -> bool:

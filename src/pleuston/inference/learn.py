@@ -42,7 +42,7 @@ def learn(
     if not len(data):
         return _from_prior(prior, members, rng)
     draws = 4 * members // ROUNDS
-    watch = _Watch(members * len(INFLATION) + reweight * draws * ROUNDS, progress, cancel)
+    watch = Watch(members * len(INFLATION) + reweight * draws * ROUNDS, progress, cancel)
     told = watch.asked(forward)
     smoothed = smooth(prior, told, data, members, rng, watch.tick)
     if not reweight:
@@ -63,7 +63,7 @@ def learn(
             shift=float(shift.max()),
             log_evidence=found.log_evidence,
             misread=misread_chances(data, found.predicted, found.weights),
-            informed=_informed(variance),
+            informed=informed_by(variance),
         ),
         predicted=found.predicted,
     )  # fmt: skip
@@ -76,7 +76,7 @@ def misread_chances(data: IntervalData, predicted: Array, weights: Array) -> tup
     return tuple(float(x) for x in weights[at] @ wrong)
 
 
-class _Watch:
+class Watch:
     """Tells progress, and stops when asked to."""
 
     def __init__(
@@ -87,9 +87,10 @@ class _Watch:
         self.progress, self.cancel = progress, cancel
 
     def tick(self, members: int) -> None:
+        """Note that members were run."""
         self.done += members
         if self.progress is not None:
-            self.progress(self.done / self.total)
+            self.progress(min(self.done / self.total, 1.0))
 
     def asked(self, forward: Forward) -> Forward:
         """Wrap forward runs so that each asks first whether to go on."""
@@ -102,7 +103,8 @@ class _Watch:
         return run
 
 
-def _informed(variance: Array) -> tuple[float, ...]:
+def informed_by(variance: Array) -> tuple[float, ...]:
+    """By parameter, how much of the prior's variance the readings took away."""
     return tuple(float(x) for x in np.clip(1.0 - variance, 0.0, 1.0))
 
 
@@ -121,6 +123,6 @@ def _smoothed(prior: Prior, theta: Array, runs: int, failed: int, members: int) 
     diagnostics = Diagnostics(
         method="smoother", runs=runs, failed=failed, failed_at_last=0,
         effective_members=effective_members(weights),
-        informed=_informed(theta.var(axis=0, ddof=1)),
+        informed=informed_by(theta.var(axis=0, ddof=1)),
     )  # fmt: skip
     return Posterior(prior, theta, prior.to_physical(theta), weights, diagnostics)

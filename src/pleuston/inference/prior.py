@@ -45,6 +45,8 @@ class Uncertain:
     lognormal: median `value`, `spread` is the sd of its logarithm.
     uniform: anywhere between `low` and `high`.
     normal: mean `value`, sd `spread`, for offsets that may have either sign.
+    shift, width: mean and sd of what these laws take as standard normal, where something
+    beyond the record is known; 0 and 1 leave them as they are.
     """
 
     name: str
@@ -54,10 +56,14 @@ class Uncertain:
     high: float = np.inf
     spread: float = 0.0
     unit: str = "1"
+    shift: float = 0.0
+    width: float = 1.0
 
     def __post_init__(self) -> None:
         fault = ""
-        if self.law not in LAWS:
+        if not (np.isfinite([self.shift, self.width]).all() and self.width > 0.0):
+            fault = "its width must be above 0 and its shift finite"
+        elif self.law not in LAWS:
             fault = f"its law {self.law!r} is none of {', '.join(LAWS)}"
         elif self.law == "uniform":
             if not (np.isfinite([self.low, self.high]).all() and self.low < self.high):
@@ -84,7 +90,7 @@ class Uncertain:
         >>> x.round(3).tolist()
         [0.736, 2.0, 5.437]
         """
-        theta = np.asarray(theta, dtype=np.float64)
+        theta = self.shift + self.width * np.asarray(theta, dtype=np.float64)
         if self.law == "lognormal":
             return np.asarray(self.value * np.exp(self.spread * theta))
         if self.law == "uniform":
@@ -93,6 +99,10 @@ class Uncertain:
 
     def to_theta(self, value: ArrayLike) -> Array:
         """Turn values into standard normal numbers; bounds count as just inside."""
+        return np.asarray((self._recorded(value) - self.shift) / self.width)
+
+    def _recorded(self, value: ArrayLike) -> Array:
+        """Values as standard normal numbers of the record's own law."""
         value = np.asarray(value, dtype=np.float64)
         if self.law == "lognormal":
             if not (value > 0.0).all():

@@ -22,7 +22,7 @@ from pleuston.inference.drift import filtered
 from pleuston.inference.fitted import Planes, normal_law
 from pleuston.inference.normal import Array
 from pleuston.inference.prior import Prior
-from pleuston.inference.readings import IntervalData
+from pleuston.inference.readings import IntervalData, Mask
 from pleuston.inference.update import Smoothed, refuse_if_too_few, run_members, went_through
 
 DEGREES = 7.0
@@ -92,33 +92,42 @@ def exactly_weighted(
     rng: np.random.Generator, tick: Callable[[int], None],
 ) -> Reweighted:  # fmt: skip
     """Draw around a fitted law and weight by prior times likelihood over the draws' own law."""
-    runs = [(t, s, _target(prior, data, t, s)) for t, s in start.tried[-2:]]
+    runs = [(t, s, log_target(prior, data, t, s)) for t, s in start.tried[-2:]]
     proposals: list[Student] = []
-    thetas: list[Array] = []
-    predictions: list[Array] = []
-    targets: list[Array] = []
-    lost = 0
+    rounds: list[Drawn] = []
     for _ in range(ROUNDS):
         proposals.append(_proposal(data, runs))
-        theta = _draw(proposals[-1], draws, rng)
-        predicted = run_members(forward, prior.to_physical(theta), data)
+        new = run_draws(prior, forward, data, defended(proposals[-1], draws, rng))
         tick(draws)
-        scaled = data.scaled(predicted)
-        good = went_through(scaled)
-        refuse_if_too_few(good, len(prior))
-        target = np.full(draws, -np.inf)
-        target[good] = _target(prior, data, theta[good], scaled[good])
-        runs.append((theta[good], scaled[good], target[good]))
-        thetas.append(theta)
-        predictions.append(predicted)
-        targets.append(target)
-        lost = int((~good).sum())
-    theta = np.concatenate(thetas)
-    log_weight = np.concatenate(targets) - _mixture(prior, proposals, theta)
-    return _weighted(theta, np.concatenate(predictions), log_weight, lost)
+        refuse_if_too_few(new.good, len(prior))
+        runs.append((new.theta[new.good], new.scaled[new.good], new.target[new.good]))
+        rounds.append(new)
+    return weighted(prior, proposals, rounds)
 
 
-def _target(prior: Prior, data: IntervalData, theta: Array, scaled: Array) -> Array:
+@dataclass(frozen=True)
+class Drawn:
+    """Draws run through the model, with the log of prior times likelihood of each."""
+
+    theta: Array
+    predicted: Array
+    scaled: Array
+    good: Mask
+    """Which went through; the others' target is minus infinity."""
+    target: Array
+
+
+def run_draws(prior: Prior, forward: Forward, data: IntervalData, theta: Array) -> Drawn:
+    """Run draws and hold them against all readings."""
+    predicted = run_members(forward, prior.to_physical(theta), data)
+    scaled = data.scaled(predicted)
+    good = went_through(scaled)
+    target = np.full(len(theta), -np.inf)
+    target[good] = log_target(prior, data, theta[good], scaled[good])
+    return Drawn(theta, predicted, scaled, good, target)
+
+
+def log_target(prior: Prior, data: IntervalData, theta: Array, scaled: Array) -> Array:
     """Log of prior times likelihood; the model's own slow errors are summed out."""
     if data.drift.any():
         return prior.log_density(theta) + filtered(data, scaled).log_likelihood
@@ -135,29 +144,34 @@ def _proposal(data: IntervalData, runs: Sequence[tuple[Array, Array, Array]]) ->
     return Student.of(mean, WIDENED * covariance)
 
 
-def _draw(proposal: Student, n: int, rng: np.random.Generator) -> Array:
+def defended(proposal: Student, n: int, rng: np.random.Generator) -> Array:
+    """Draw n rows from the t, some of them from the prior instead."""
     wide = int(FROM_PRIOR * n)
     prior = rng.standard_normal((wide, len(proposal.mean)))
     return np.concatenate([proposal.draw(n - wide, rng), prior])
 
 
-def _mixture(prior: Prior, proposals: list[Student], theta: Array) -> Array:
-    """Give the log density of all draws so far, taken as one mixture."""
+def log_mixture(prior: Prior, proposals: Sequence[Student], theta: Array) -> Array:
+    """Give the log density of defended draws from all proposals, as many each, as one mixture."""
     narrow = np.logaddexp.reduce([p.log_density(theta) for p in proposals], axis=0)
     narrow = narrow + log((1.0 - FROM_PRIOR) / len(proposals))
     return np.asarray(np.logaddexp(narrow, prior.log_density(theta) + log(FROM_PRIOR)))
 
 
-def _weighted(theta: Array, predicted: Array, log_weight: Array, lost: int) -> Reweighted:
+def weighted(prior: Prior, proposals: Sequence[Student], rounds: Sequence[Drawn]) -> Reweighted:
+    """Weight all draws by their target over the mixture they come from, a round per proposal."""
+    theta = np.concatenate([r.theta for r in rounds])
+    target = np.concatenate([r.target for r in rounds])
+    log_weight = target - log_mixture(prior, proposals, theta)
     weights, tempered = settled_weights(log_weight, 2 * theta.shape[1] + 20)
     top = float(log_weight.max())
     return Reweighted(
         theta=theta,
-        predicted=predicted,
+        predicted=np.concatenate([r.predicted for r in rounds]),
         weights=weights,
         runs=len(theta),
         failed=int(np.isneginf(log_weight).sum()),
-        failed_at_last=lost,
+        failed_at_last=int((~rounds[-1].good).sum()),
         effective=effective_members(weights),
         tempered=tempered,
         log_evidence=top + float(np.log(np.exp(log_weight - top).mean())),

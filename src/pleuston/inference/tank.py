@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -17,6 +17,7 @@ from pleuston.engine.start import OPENINGS
 from pleuston.inference.belief import Diagnostics, Posterior, resample
 from pleuston.inference.drift import filtered
 from pleuston.inference.learn import learn
+from pleuston.inference.pool import Own, pooled, pooled_laws, pooled_prior
 from pleuston.inference.prior import Prior, Uncertain
 from pleuston.inference.readings import IntervalData, ReadingInterval, observation_models
 from pleuston.inference.signs import breathing_readings, poison_readings
@@ -27,6 +28,8 @@ from pleuston.records.record import Entry, Record
 
 MEMBERS = 200
 LEARNING_MEMBERS = 96
+FEW = 6
+"""With fewer readings than this, what other tanks tell is the prior itself."""
 LEARNED = (
     "light_factor", "evaporation_factor", "conductivity_factor", "gas_exchange_still",
     "feed_factor", "nitrification_capacity", "denitrification_velocity",
@@ -58,7 +61,8 @@ class TankBelief:
 
     values: the learned numbers by name, and the model's slow errors (`error_ph`).
     parameters: (members, parameters); end: (members, states) at `at`; model and seed
-    identify how it was made.
+    identify how it was made, with `others`, what other tanks told. own: what this one's
+    readings alone tell other tanks.
     """
 
     case: Case
@@ -73,6 +77,8 @@ class TankBelief:
     model: str
     seed: int
     unused: tuple[str, ...]
+    own: Own | None = None
+    others: tuple[Own, ...] = ()
 
     def __len__(self) -> int:
         return len(self.parameters)
@@ -174,36 +180,129 @@ def _left_by_harvests(case: Case) -> set[str]:
     return {e.id for harvest, e in case.maker.left.items() if harvest in floating}
 
 
+@dataclass(frozen=True)
+class Task:
+    """What there is to learn of a tank: its prior, its readings, and what members would read."""
+
+    case: Case
+    until: float
+    prior: Prior
+    pairs: Sequence[tuple[ReadingInterval, str]]
+    data: IntervalData
+    unused: tuple[str, ...]
+    threads: int | None
+
+    def forward(self, prior: Prior) -> Callable[[Array], Array]:
+        """What members with values of a prior's numbers would have read."""
+        return _forward(self.case, prior, self.pairs, self.until, self.threads)
+
+
+def tank_task(
+    record: Record, name: str, at: datetime, *, threads: int | None = None,
+    names: Sequence[str] | None = None,
+) -> Task:  # fmt: skip
+    """Gather what there is to learn of a tank from its record up to `at`.
+
+    names: the numbers to learn, the usual ones when None.
+    """
+    case = tank_case(record, name, at)
+    until = max(case.clock.day(at), 1.0 / 24.0)
+    pairs, unused = tank_readings(case, until)
+    data = IntervalData.of([r for r, _ in pairs], [stream_of(r, out) for r, out in pairs])
+    prior = tank_prior(case, names, until)
+    return Task(case, until, prior, pairs, data, tuple(unused), threads)
+
+
+@dataclass(frozen=True)
+class Learned:
+    """A tank's rates as its own readings alone tell them, and how they were learned."""
+
+    task: Task
+    posterior: Posterior
+    own: Own
+    seed: int
+    learning: int
+
+
+def learn_rates(
+    record: Record, name: str, at: datetime, *, seed: int = 1, learning: int = LEARNING_MEMBERS,
+    threads: int | None = None, from_prior: bool = False,
+    taken: Callable[[IntervalData], IntervalData] | None = None,
+    progress: Callable[[float], None] | None = None, cancel: Callable[[], bool] | None = None,
+) -> Learned:  # fmt: skip
+    """Learn a tank's rates from its own record up to `at`; `believed` makes members of them.
+
+    from_prior: leave the readings unused. taken: takes readings in another way than as they
+    are, to see what that is worth (inference/without.py).
+    """
+    task = tank_task(record, name, at, threads=threads)
+    if from_prior:
+        task = replace(task, pairs=(), data=IntervalData.of([]))
+    if taken is not None:
+        task = replace(task, data=taken(task.data))
+    posterior = learn(
+        task.prior, task.forward(task.prior), task.data, members=learning, seed=seed,
+        progress=progress, cancel=cancel,
+    )  # fmt: skip
+    return Learned(task, posterior, Own.of(task.case, posterior), seed, learning)
+
+
+def believed(
+    learned: Learned, others: Sequence[Own] = (), *, members: int = MEMBERS,
+    cancel: Callable[[], bool] | None = None,
+) -> TankBelief:  # fmt: skip
+    """Members that agree with a tank's record and with what other tanks tell, where it stands now.
+
+    others: what the readings of other tanks tell, of this moment or earlier.
+    """
+    task, seed = learned.task, learned.seed
+    heard = tuple(o for o in others if o.tank != task.case.tank.name)
+    posterior = _with_help(learned, heard, cancel)
+    drawn = resample(posterior, members, seed)
+    values = dict(zip(posterior.prior.names, drawn.physical.T, strict=True))
+    values |= _slow_errors(task.data, drawn, task.until, seed)
+    values, end = _brought_up(task.case, values, members, task.until, task.threads)
+    case = task.case
+    return TankBelief(
+        case, task.until, tuple(values), values, case.parameters(values, members),
+        case.start(values, members), end, posterior.diagnostics, len(task.pairs),
+        case.table.hash, seed, task.unused, learned.own, heard,
+    )  # fmt: skip
+
+
+def _with_help(
+    learned: Learned, others: Sequence[Own], cancel: Callable[[], bool] | None
+) -> Posterior:
+    """Other tanks' help as weights; where few readings leave members far off, as the prior."""
+    task = learned.task
+    laws = pooled_laws(task.case, task.prior, others)
+    if not laws:
+        return learned.posterior
+    if len(task.pairs) >= FEW:
+        return pooled(learned.posterior, laws)
+    prior = pooled_prior(task.prior, laws)
+    made = learn(prior, task.forward(prior), task.data, members=learned.learning,
+                 seed=learned.seed, cancel=cancel)  # fmt: skip
+    return replace(made, diagnostics=replace(made.diagnostics, pooled=1.0))
+
+
 def learn_tank(
     record: Record, name: str, at: datetime, *, seed: int = 1, members: int = MEMBERS,
     learning: int = LEARNING_MEMBERS, threads: int | None = None, from_prior: bool = False,
+    others: Sequence[Own] = (),
     progress: Callable[[float], None] | None = None, cancel: Callable[[], bool] | None = None,
 ) -> TankBelief:  # fmt: skip
     """Learn a tank's rates from its record up to `at`, and bring the members there.
 
-    from_prior: leave the readings unused. Raises PleustonError when the record can't be
+    from_prior: leave the readings unused. others: what other tanks' own readings tell, which
+    this one borrows from (partial pooling). Raises PleustonError when the record can't be
     run or the learning was cancelled.
     """
-    case = tank_case(record, name, at)
-    until = max(case.clock.day(at), 1.0 / 24.0)
-    prior = tank_prior(case, until=until)
-    pairs, unused = tank_readings(case, until)
-    if from_prior:
-        pairs = []
-    data = IntervalData.of([r for r, _ in pairs], [stream_of(r, out) for r, out in pairs])
-    posterior = learn(
-        prior, _forward(case, prior, pairs, until, threads), data, members=learning, seed=seed,
+    learned = learn_rates(
+        record, name, at, seed=seed, learning=learning, threads=threads, from_prior=from_prior,
         progress=progress, cancel=cancel,
     )  # fmt: skip
-    drawn = resample(posterior, members, seed)
-    values = dict(zip(prior.names, drawn.physical.T, strict=True))
-    values |= _slow_errors(data, drawn, until, seed)
-    values, end = _brought_up(case, values, members, until, threads)
-    return TankBelief(
-        case, until, tuple(values), values, case.parameters(values, members),
-        case.start(values, members), end, posterior.diagnostics, len(pairs), case.table.hash,
-        seed, tuple(unused),
-    )  # fmt: skip
+    return believed(learned, others, members=members, cancel=cancel)
 
 
 def _slow_errors(data: IntervalData, drawn: Posterior, until: float, seed: int) -> dict[str, Array]:
