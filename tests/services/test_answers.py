@@ -13,7 +13,7 @@ import pytest
 
 from pleuston.base.errors import EngineError, InputError
 from pleuston.cli.show import as_data
-from pleuston.inference.tank import TankBelief, learn_tank
+from pleuston.inference.tank import Learned, believed, learn_rates
 from pleuston.records.record import Record
 from pleuston.services import answers
 from pleuston.services.answers import ledger_answer, outlook_answer, round_answer, run_answer
@@ -38,11 +38,11 @@ def _few_members() -> Iterator[None]:
     """Few members from the priors: the form of answers does not hang on how many there are."""
     patch = pytest.MonkeyPatch()
 
-    def few(record: Record, name: str, at: datetime, **given: Any) -> TankBelief:
-        given |= {"members": 16, "from_prior": True}
-        return learn_tank(record, name, at, **given)
+    def few(record: Record, name: str, at: datetime, **given: Any) -> Learned:
+        return learn_rates(record, name, at, from_prior=True, **given)
 
-    patch.setattr(answers, "learn_tank", few)
+    patch.setattr(answers, "learn_rates", few)
+    patch.setattr(answers, "believed", partial(believed, members=16))
     yield
     patch.undo()
 
@@ -114,14 +114,14 @@ def test_a_run_from_the_priors_has_the_members_asked_for(rack: Path) -> None:
 
 
 def test_a_tank_that_fails_leaves_the_others(rack: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    learned = answers.learn_tank
+    learned = answers.learn_rates
 
-    def some(record: Record, name: str, at: datetime, **given: Any) -> TankBelief:
+    def some(record: Record, name: str, at: datetime, **given: Any) -> Learned:
         if name == "Cedar":
             raise EngineError("its feed has no mass", where="tank Cedar", remedy="Correct it")
         return learned(record, name, at, **given)
 
-    monkeypatch.setattr(answers, "learn_tank", some)
+    monkeypatch.setattr(answers, "learn_rates", some)
     made = {t["tank"]: t for t in round_answer(rack, AT, 2)["tanks"]}
     assert set(made) == TANKS
     assert made["Cedar"]["state"] == "watch"

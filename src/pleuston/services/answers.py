@@ -10,12 +10,21 @@ import os
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from pleuston.base.errors import PleustonError
-from pleuston.inference.tank import TankBelief, learn_tank
+from pleuston.inference.pool import Own
+from pleuston.inference.tank import (
+    FEW,
+    Learned,
+    TankBelief,
+    believed,
+    learn_rates,
+    learn_tank,
+)
 from pleuston.planning.explain import with_drivers
 from pleuston.planning.ledger import ledger
 from pleuston.planning.outlook import outlook_data, outlook_of, run_ahead
@@ -25,26 +34,76 @@ from pleuston.planning.uncomputed import cannot
 from pleuston.records.record import Record
 from pleuston.services.racks import Source, fingerprint, open_rack, parse_moment
 
-_BELIEFS: dict[tuple[str, str, str, int, bool], TankBelief] = {}
+Key = tuple[str, str, str, int]
+_LEARNED: dict[Key, Learned | PleustonError] = {}
+_BELIEFS: dict[tuple[Key, bool], TankBelief] = {}
 _LOCK = threading.Lock()
 KEPT = 64
 
 
 def belief_of(
-    rack: Source, record: Record, tank: str, at: datetime, seed: int, from_prior: bool = False,
-    threads: int | None = None,
+    rack: Source, record: Record, tank: str, at: datetime, seed: int, threads: int | None = None,
+    whole: bool = False,
 ) -> TankBelief:  # fmt: skip
-    """The belief of a tank, learned once for the same record, moment and seed."""
-    key = (fingerprint(rack), tank, at.isoformat(), seed, from_prior)
+    """The belief of a tank, learned once for the same record, moment and seed.
+
+    whole: all tanks are asked for, and each borrows from the others. One by itself is learned
+    from its own record, which is quicker, unless that holds too few readings.
+    """
+    key = (fingerprint(rack), tank, at.isoformat(), seed)
     with _LOCK:
-        found = _BELIEFS.get(key)
+        found = _BELIEFS.get((key, whole))
     if found is None:
-        found = learn_tank(record, tank, at, seed=seed, from_prior=from_prior, threads=threads)
-        with _LOCK:
-            while len(_BELIEFS) >= KEPT:
-                _BELIEFS.pop(next(iter(_BELIEFS)))
-            _BELIEFS[key] = found
+        learned = _learned(key, record, at, threads)
+        helped = whole or len(learned.task.pairs) < FEW
+        others = _others(key, record, at, threads) if helped else []
+        found = believed(learned, others)
+        _keep(_BELIEFS, (key, whole), found)
     return found
+
+
+def learn_all(rack: Source, record: Record, at: datetime, seed: int) -> None:
+    """Learn all tanks from their own records, side by side."""
+    mark = fingerprint(rack)
+
+    def one(name: str) -> None:
+        with suppress(PleustonError):  # said again, where the tank is asked for
+            _learned((mark, name, at.isoformat(), seed), record, at, 1)
+
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        list(pool.map(one, [t.name for t in record.until(at).tanks]))
+
+
+def _learned(key: Key, record: Record, at: datetime, threads: int | None) -> Learned:
+    """What a tank's own readings tell; raises again what its learning raised."""
+    with _LOCK:
+        found = _LEARNED.get(key)
+    if found is None:
+        try:
+            found = learn_rates(record, key[1], at, seed=key[3], threads=threads)
+        except PleustonError as error:
+            found = error
+        _keep(_LEARNED, key, found)
+    if isinstance(found, PleustonError):
+        raise found
+    return found
+
+
+def _others(key: Key, record: Record, at: datetime, threads: int | None) -> list[Own]:
+    """What all other tanks tell one."""
+    found = []
+    mark, tank, moment, seed = key
+    for name in (t.name for t in record.until(at).tanks if t.name != tank):
+        with suppress(PleustonError):
+            found.append(_learned((mark, name, moment, seed), record, at, threads).own)
+    return found
+
+
+def _keep(kept: dict[Any, Any], key: Any, found: Any) -> None:
+    with _LOCK:
+        while len(kept) >= KEPT:
+            kept.pop(next(iter(kept)))
+        kept[key] = found
 
 
 def each_tank(
@@ -77,10 +136,12 @@ def outlook_answer(rack: Source, tank: str, at: str, days: int, seed: int) -> An
     moment = parse_moment(at, record)
 
     def answer(name: str, threads: int | None) -> dict[str, Any]:
-        belief = belief_of(rack, record, name, moment, seed, threads=threads)
+        belief = belief_of(rack, record, name, moment, seed, threads, whole=not tank)
         ahead = run_ahead(belief, days, threads=threads, extents=True)
         return with_drivers(ahead, outlook_data(ahead))
 
+    if not tank:
+        learn_all(rack, record, moment, seed)
     made = each_tank(record, moment, tank, answer, _failed)
     return made[0] if tank else made
 
@@ -96,10 +157,12 @@ def ledger_answer(
     start = parse_moment(since, record) if since else end - timedelta(days=28)
 
     def answer(name: str, threads: int | None) -> dict[str, Any]:
-        belief = belief_of(rack, record, name, end, seed, threads=threads)
+        belief = belief_of(rack, record, name, end, seed, threads, whole=not tank)
         first = max(0.0, belief.case.clock.day(start))
         return ledger(belief, element, min(first, belief.at - 1.0 / 24.0), belief.at)
 
+    if not tank:
+        learn_all(rack, record, end, seed)
     made = each_tank(record, end, tank, answer, _failed)
     return made[0] if tank else made
 
@@ -111,13 +174,15 @@ def round_answer(rack: Source, at: str, seed: int, report: Path | None = None) -
     views: dict[str, Any] = {}
 
     def answer(name: str, threads: int | None) -> dict[str, Any]:
-        view = view_of(belief_of(rack, record, name, moment, seed, threads=threads), threads)
+        belief = belief_of(rack, record, name, moment, seed, threads, whole=True)
+        view = view_of(belief, threads)
         views[name] = view
         return tank_round(view)
 
     def failed(name: str, why: str) -> dict[str, Any]:
         return cannot(record, name, moment, why)
 
+    learn_all(rack, record, moment, seed)
     made = round_data(each_tank(record, moment, "", answer, failed), record.local(moment))
     if report is not None:
         from pleuston.reports.round_report import write_round_report

@@ -21,14 +21,15 @@ from pleuston.engine.case import Case, tank_case
 from pleuston.engine.ensemble import INTERACTIVE
 from pleuston.engine.run import run_tank
 from pleuston.inference.belief import Diagnostics
+from pleuston.inference.pool import Own
 from pleuston.inference.tank import LEARNING_MEMBERS, MEMBERS, TankBelief, learn_tank
 from pleuston.records.record import Record
 from pleuston.services.kinds import Effort
 from pleuston.services.model_stamp import model_now
-from pleuston.store.beliefs import MadeFrom, last_belief, put_belief
+from pleuston.store.beliefs import MadeFrom, last_belief, last_beliefs, put_belief
 from pleuston.store.session import Database
 
-FORM = 1
+FORM = 2
 """Form of the bytes; others are not read."""
 MOVED_MOST = timedelta(days=7)
 """How far a belief is brought up before it is learned anew: what readings told of the model's
@@ -44,6 +45,7 @@ def to_bytes(belief: TankBelief) -> bytes:
         "diagnostics": asdict(belief.diagnostics), "readings": belief.readings,
         "model": belief.model, "seed": belief.seed, "unused": belief.unused,
         "states": belief.case.table.states,
+        "own": belief.own and belief.own.data(), "others": [o.data() for o in belief.others],
     }  # fmt: skip
     held = {
         "told": np.frombuffer(json.dumps(told).encode(), dtype=np.uint8),
@@ -77,7 +79,24 @@ def from_bytes(data: bytes, case: Case) -> TankBelief:
         case, told["at"], tuple(told["names"]), named, case.parameters(named, len(end)),
         case.start(named, len(end)), end, Diagnostics(**diagnostics), told["readings"],
         told["model"], told["seed"], tuple(told["unused"]),
+        Own.read(told["own"]) if told["own"] else None,
+        tuple(Own.read(o) for o in told["others"]),
     )  # fmt: skip
+
+
+def own_of(data: bytes) -> Own | None:
+    """What a kept belief's own readings tell other tanks; None where its form is another."""
+    with np.load(io.BytesIO(data), allow_pickle=False) as held:
+        told: dict[str, Any] = json.loads(held["told"].tobytes())
+    return Own.read(told["own"]) if told["form"] == FORM and told["own"] else None
+
+
+def others_of(db: Database, tank: str, at: datetime, seed: int) -> list[Own]:
+    """What the beliefs kept of other tanks tell this one: of this moment or earlier."""
+    with db.read() as connection:
+        rows = last_beliefs(connection, at, model_now(), seed)
+    found = [own_of(row.members) for row in rows if row.tank != tank]
+    return [own for own in found if own is not None]
 
 
 def grades_of(case: Case) -> str:
@@ -145,6 +164,7 @@ def belief_for(
 ) -> tuple[TankBelief, MadeFrom]:  # fmt: skip
     """What is believed of a tank at a moment: as kept, brought up, or learned and kept.
 
+    What is learned borrows from what other tanks' kept beliefs tell, and keeps that beside it.
     Raises PleustonError when the record can't be run, or the learning was cancelled.
     """
     found = kept_belief(db, record, tank, at, record_hash, effort)
@@ -153,6 +173,7 @@ def belief_for(
         found = learn_tank(
             record, tank, at, seed=effort.seed, members=effort.members or MEMBERS,
             learning=effort.learning or LEARNING_MEMBERS, threads=effort.threads,
+            others=others_of(db, tank, at, effort.seed),
             progress=progress, cancel=cancel,
         )  # fmt: skip
     made = MadeFrom(at, model_now(), effort.seed, record_hash, grades_of(found.case), now)

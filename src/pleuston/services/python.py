@@ -13,7 +13,7 @@ from typing import Any
 from pleuston.engine.ensemble import DEFAULT, Trajectory
 from pleuston.engine.run import run_tank
 from pleuston.engine.schedule import Event
-from pleuston.inference.tank import TankBelief, learn_tank
+from pleuston.inference.tank import TankBelief, believed, learn_rates, learn_tank
 from pleuston.records.record import Record
 from pleuston.services.racks import parse_moment
 
@@ -72,9 +72,11 @@ def ledger(
 
 
 def round_of(rack: Record, at: str | datetime = "", *, seed: int = 1) -> dict[str, Any]:
-    """This week's round over all tanks."""
+    """This week's round over all tanks, each of which borrows from the others."""
     from pleuston.planning.round import round_of as made
 
     moment = _moment(at, rack)
     names = [t.name for t in rack.until(moment).tanks]
-    return made([believe(rack, n, moment, seed=seed) for n in names], moment)
+    learned = [learn_rates(rack, n, moment, seed=seed) for n in names]
+    told = [one.own for one in learned]
+    return made([believed(one, told) for one in learned], moment)

@@ -62,6 +62,13 @@ def last_belief(connection: Connection, tank: str) -> Row[Any] | None:
     ).first()  # fmt: skip
 
 
+def last_beliefs(connection: Connection, at: datetime, model: str, seed: int) -> list[Row[Any]]:
+    """Give each tank's latest belief of this moment or earlier, of one model and seed, by tank."""
+    wanted = and_(B.at <= at, B.model == model, B.seed == seed)
+    rows = connection.execute(select(BELIEFS).where(wanted).order_by(B.tank, B.at)).all()
+    return list({row.tank: row for row in rows}.values())
+
+
 def put_answers(
     connection: Connection, tank: str, made: MadeFrom, answers: Iterable[tuple[str, Any]]
 ) -> None:
