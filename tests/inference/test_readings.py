@@ -162,3 +162,15 @@ def test_every_source_is_in_the_bibliography() -> None:
     known = {"common_practice", *references.load()}
     methods = [m for model in observation_models().values() for m in model.methods.values()]
     assert {method.source for method in methods} <= known
+
+
+def test_a_reading_of_an_expired_kit_counts_for_less() -> None:
+    fresh, worn = (
+        IntervalData.of([ReadingInterval("nitrate", 2.0, 4.0, 7.0, method)])
+        for method in ("chart", "own chart (chart), expired")
+    )
+    assert worn.sd[0] > fresh.sd[0]
+    assert worn.lapse[0] == pytest.approx(4.0 * fresh.lapse[0])
+    far = np.array([[np.log(40.0)]])
+    assert worn.log_chances(far)[0, 0] > fresh.log_chances(far)[0, 0]
+    assert worn.log_chances(np.array([[1.1]]))[0, 0] < fresh.log_chances(np.array([[1.1]]))[0, 0]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from itertools import pairwise
 from pathlib import Path
 
@@ -108,4 +108,17 @@ def test_what_is_wrong_with_a_kit_is_said_at_once(tmp_path: Path) -> None:
         save_kit(db, {**OWN, "unit": "mg/L NO3"}, KEEPER, NOW)
     with pytest.raises(NotAllowedError):
         save_kit(db, OWN, HELPER, NOW)
+    db.close()
+
+
+def test_a_kit_past_its_day_says_so_in_what_is_read_with_it(tmp_path: Path) -> None:
+    db = open_database(tmp_path / "rack.db", create=True)
+    given = {"kit": "drops", "reading": "kh", "unit": "dH", "way": "titration", "steps": "1 to 20"}
+    save_kit(db, {**given, "good_until": "2026-03-31"}, KEEPER, NOW)
+    for day, expired in ((date(2026, 3, 31), False), (date(2026, 4, 1), True)):
+        (kit,) = [k for k in kits(db, day) if k.own]
+        assert kit.expired is expired
+        assert kit.method == "drops (titration)" + (", expired" if expired else "")
+    with pytest.raises(ImportRefused, match=r"good_until.*no day.*2027-03-31"):
+        save_kit(db, {**given, "good_until": "next spring"}, KEEPER, NOW)
     db.close()

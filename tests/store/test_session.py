@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing, suppress
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -13,6 +13,7 @@ from sqlalchemy.exc import IntegrityError, StatementError
 from tests.store.databases import NOW, ph, two_tanks
 from tests.store.racks import make
 
+from pleuston.services.kits import kits
 from pleuston.services.log import log_entries
 from pleuston.services.who import Who
 from pleuston.store import migrate
@@ -66,6 +67,19 @@ def test_a_database_of_every_past_schema_opens_with_its_record_whole(tmp_path: P
         assert [tank.name for tank in record.tanks] == ["Fern", "Moss"]
         assert [entry.amount for entry in record.entries] == [7.5, 15.0]
         assert record.entries[1].note == "Größe, 日本 <b>"
+
+
+def test_kits_of_before_they_could_expire_are_good_without_end(tmp_path: Path) -> None:
+    file = tmp_path / "rack.db"
+    with closing(sqlite3.connect(file)) as old:
+        old.executescript((SCHEMAS / "0001.sql").read_text())
+        old.execute("INSERT INTO kit (kit, reading, unit, way, steps, note) "
+                    "VALUES ('drops', 'kh', 'dH', 'titration', '1 2 3', 'blue')")  # fmt: skip
+        old.commit()
+    db = open_database(file)
+    (kit,) = [k for k in kits(db, date(2099, 1, 1)) if k.own]
+    assert (kit.name, kit.note, kit.good_until, kit.expired) == ("drops", "blue", "", False)
+    db.close()
 
 
 def test_keys_are_watched_on_every_database(db: Database) -> None:

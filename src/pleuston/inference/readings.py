@@ -49,6 +49,10 @@ TRANSFORMS: dict[str, Callable[[Array, Array | float], Array]] = {
 }
 
 
+EXPIRED, EXPIRED_LAPSE = 2.0, 4.0
+"""How much coarser readings of a kit past its day are, and how much oftener wrong: a guess."""
+
+
 @dataclass(frozen=True, slots=True)
 class Method:
     """How well one way of reading a quantity works."""
@@ -63,6 +67,13 @@ class Method:
     where: str
     grade: str
     note: str
+
+    def worn(self) -> Method:
+        """The same way of reading with a kit past its day: coarser, and wrong more often."""
+        return replace(
+            self, noise=EXPIRED * self.noise, kit=EXPIRED * self.kit,
+            relative=EXPIRED * self.relative, lapse=min(EXPIRED_LAPSE * self.lapse, 0.3),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +100,8 @@ class ObservationModel:
         """Give the method a reading names, else the usual one for its kind."""
         words = set(re.findall(r"[a-z]+", text.lower()))
         named = [m for name, m in self.methods.items() if name in words]
-        return named[0] if named else self.methods[self.exact if exact else self.interval]
+        found = named[0] if named else self.methods[self.exact if exact else self.interval]
+        return found.worn() if "expired" in words else found
 
     @property
     def span(self) -> float:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import date, datetime
 from itertools import pairwise
 from typing import Any
 
@@ -54,11 +54,15 @@ class Kit:
     steps: tuple[float, ...]
     note: str = ""
     own: bool = True
+    good_until: str = ""
+    """The day printed on it, as YYYY-MM-DD; empty where there is none."""
+    expired: bool = False
 
     @property
     def method(self) -> str:
         """What a reading made with it says of how it was made."""
-        return f"{self.name} ({self.way})" if self.own else self.way
+        how = f"{self.name} ({self.way})" if self.own else self.way
+        return f"{how}, expired" if self.expired else how
 
 
 def _series(first: float, last: float, by: float = 1.0) -> tuple[float, ...]:
@@ -113,10 +117,13 @@ def _drops(s: tuple[float, ...]) -> list[Step]:
     return [*steps, Step(f"above {number_text(s[-1])}", s[-1], None)]
 
 
-def kits(db: Database) -> list[Kit]:
-    """The rack's own kits, then the examples for readings that none of them is for."""
+def kits(db: Database, today: date | None = None) -> list[Kit]:
+    """The rack's own kits, then the examples for readings that none of them is for.
+
+    today: kits good until a day before it count as expired.
+    """
     with db.read() as connection:
-        own = [_kit(row) for row in rows.kits_of(connection)]
+        own = [_kit(row, today) for row in rows.kits_of(connection)]
     covered = {kit.reading.removesuffix("_ion") for kit in own}
     shipped = [
         Kit(**{**asdict(kit), "own": False})
@@ -126,18 +133,22 @@ def kits(db: Database) -> list[Kit]:
     return [*own, *shipped]
 
 
-def _kit(row: Mapping[str, Any]) -> Kit:
+def _kit(row: Mapping[str, Any], today: date | None) -> Kit:
     steps = tuple(float(text) for text in row["steps"].split())
-    return Kit(row["kit"], row["reading"], row["unit"], row["way"], steps, row["note"])
+    until = row["good_until"]
+    expired = bool(until) and today is not None and date.fromisoformat(until) < today
+    return Kit(row["kit"], row["reading"], row["unit"], row["way"], steps, row["note"],
+               good_until=until, expired=expired)  # fmt: skip
 
 
 def save_kit(db: Database, given: Mapping[str, str], who: Who, now: datetime) -> Kit:
-    """Keep a kit; given: kit, reading, unit, way, steps, note as typed."""
+    """Keep a kit; given: kit, reading, unit, way, steps, note, good_until as typed."""
     require(who, "keep")
     kit = _checked(given)
     row = {
         "kit": kit.name, "reading": kit.reading, "unit": kit.unit, "way": kit.way,
         "steps": " ".join(number_text(s) for s in kit.steps), "note": kit.note,
+        "good_until": kit.good_until,
     }  # fmt: skip
     with db.write() as connection:
         before = next((r for r in rows.kits_of(connection) if r["kit"] == kit.name), None)
@@ -170,7 +181,8 @@ def _checked(given: Mapping[str, str]) -> Kit:
     def refuse(column: str, what: str, remedy: str) -> None:
         problems.append(Problem("kit", 0, column, what, remedy))
 
-    cells = {key: given.get(key, "").strip() for key in ("kit", "reading", "unit", "way", "note")}
+    columns = ("kit", "reading", "unit", "way", "note", "good_until")
+    cells = {key: given.get(key, "").strip() for key in columns}
     for column, text in cells.items():
         bad = text_problem(column, text)
         if bad:
@@ -193,11 +205,21 @@ def _checked(given: Mapping[str, str]) -> Kit:
             reading_amount(reading.name, reading.unit, Amount(None, None, cells["unit"]))
         except BadUnitError as fault:
             refuse("unit", fault.what, fault.remedy)
+    if cells["good_until"] and _day(cells["good_until"]) is None:
+        refuse("good_until", f"{cells['good_until']!r} is no day", "write it as 2027-03-31")
     if problems:
         raise ImportRefused("kit", problems, failed="not kept")
     return Kit(
-        cells["kit"], cells["reading"], cells["unit"], cells["way"], steps, cells["note"]
-    )
+        cells["kit"], cells["reading"], cells["unit"], cells["way"], steps, cells["note"],
+        good_until=cells["good_until"],
+    )  # fmt: skip
+
+
+def _day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def read_steps(text: str) -> tuple[float, ...]:

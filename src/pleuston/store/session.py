@@ -21,7 +21,7 @@ from sqlalchemy.pool import NullPool
 from pleuston.base.errors import InputError, PleustonError
 from pleuston.store.tables import METADATA
 
-HEAD = "0001"
+HEAD = "0002"
 """The newest schema, the one `tables` describes."""
 BUSY_MS = 5000
 """How long a write waits for another writer."""

@@ -100,10 +100,12 @@ KITS = Table(
     Column("way", Text, nullable=False),
     Column("steps", Text, nullable=False),
     Column("note", Text, nullable=False, default=""),
+    Column("good_until", Text, nullable=False, default="", server_default=""),
     UniqueConstraint("kit"),
     CheckConstraint("way IN ('chart', 'titration')", name="way"),
 )
-"""Test kits as their owner describes them; steps: the numbers it can show, from the lowest."""
+"""Test kits as their owner describes them; steps: the numbers it can show, from the lowest;
+good_until: the day printed on it, empty for none."""
 
 PEOPLE = Table(
     "person",

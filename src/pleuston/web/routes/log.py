@@ -63,18 +63,19 @@ def _neighbours(site: Site, tank: str) -> tuple[str, str]:
 
 def _screen(use: Usual, site: Site, who: Who, kind: str, what: str) -> dict[str, Any]:
     """What the screen of a kind needs beside what is usual."""
-    units = Units.of(site, who)
+    units, today = Units.of(site, who), site.now().date()
     if kind == "reading" and what:
         if what not in READINGS:
             raise UnknownNameError(
                 f"there is no reading {what!r}", "log", near_names(what, READINGS)
             )
-        form = log_pages.reading_form(use, what, kits(site.db), units)
+        form = log_pages.reading_form(use, what, kits(site.db, today), units)
         return {"screen": "reading", "form": form}
     if kind == "reading":
         return {"screen": "readings"}
     if kind == "kits":
-        return {"screen": "kit_round", "forms": log_pages.kit_round(use, kits(site.db), units)}
+        forms = log_pages.kit_round(use, kits(site.db, today), units)
+        return {"screen": "kit_round", "forms": forms}
     if kind and kind not in log_pages.SCREENS:
         raise UnknownNameError(
             f"nothing of the kind {kind!r} can be noted", "log",
@@ -206,7 +207,7 @@ def kits_page(request: Request, site: SiteHere, who: Logger) -> HTMLResponse:
 
 def _kits(request: Request, site: Site, who: Who, status: int = 200, **more: Any) -> HTMLResponse:
     data = {"error": None, "given": {}, **more}
-    shown = [(kit, steps_of(kit)) for kit in kits(site.db)]
+    shown = [(kit, steps_of(kit)) for kit in kits(site.db, site.now().date())]
     return page(
         request, site, "kits.html", status, who=who, kits=shown, readings=READINGS, ways=WAYS,
         **data,
