@@ -1,43 +1,34 @@
-"""The test that matters: the reading whose doubt decides most about a limit."""
+"""The tests that matter in a tank: readings that save more minutes than they take."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from pleuston.planning.acts import Act
-from pleuston.planning.view import WEEK, View, bound_of
-
-EVERY = {"copper": 28.0}
-USUAL = 14.0
-"""Days after which a reading that matters is worth repeating: common practice, no source."""
-WORTH = 0.08
-"""Least doubt, chance times its opposite weighted by severity, that is worth a test."""
-WEIGHT = {"watch": 0.3, "act": 1.0, "danger": 1.5}
-READ = {"ammonia_nh3": "ammonium", "oxygen_dawn": "oxygen"}
-KNOWN_AT_SIGHT = ("cover", "temperature")
-NAMES = {"oxygen": ("oxygen", "oxygen_pct"), "ec25": ("ec25", "pen_ppm")}
+from pleuston.planning.acts import Act, confidence
+from pleuston.planning.value import MOST_EACH, Worth
 
 
-def test_worth(view: View) -> list[Act]:
-    """The one reading worth taking this week, if any is."""
-    doubt: dict[str, tuple[float, str]] = {}
-    for limit in view.limits:
-        if limit.quantity in KNOWN_AT_SIGHT:
-            continue
-        chance = view.chance(limit, WEEK)
-        name = READ.get(limit.quantity, limit.quantity)
-        worth = WEIGHT.get(limit.severity, 0.0) * chance * (1.0 - chance)
-        if worth > doubt.get(name, (0.0, ""))[0]:
-            why = f"{chance:.0%} of members cross '{limit.word}' ({bound_of(limit)}) this week"
-            doubt[name] = (worth, why)
-    for name, (worth, why) in sorted(doubt.items(), key=lambda d: -d[1][0]):
-        age = view.last("reading", NAMES.get(name, (name, f"{name}_ion")))
-        if worth < WORTH or age < EVERY.get(name, USUAL):
-            continue
-        ago = "it was never read" if np.isinf(age) else f"it was last read {age:.0f} days ago"
-        extra = " A kit's nothing is no proof of safety." if name == "copper" else ""
-        return [
-            Act("test", name, None, "", f"{why}, the others do not, and {ago}.{extra}", "fair",
-                "The advice that rests on it stays unsure.")
-        ]  # fmt: skip
-    return []
+def tests_worth(found: Sequence[Worth]) -> list[Act]:
+    """The readings of a tank that save more than they take, most valuable for their price first."""
+    return [_act(worth) for worth in found if worth.pays and worth.turns][:MOST_EACH]
+
+
+def _act(worth: Worth) -> Act:
+    by = worth.gauge
+    ago = "It was never read" if np.isinf(worth.age) else f"Last read {worth.age:.0f} days ago"
+    shows, chance, then = max(worth.turns, key=lambda t: t[1])
+    kit = f" with {by.name}" if by.name else ""
+    extra = " A kit's nothing is no proof of safety." if by.reading == "copper" else ""
+    now = "nothing would be changed" if worth.now == "as now" else f"the plan is: {worth.now}"
+    return Act(
+        "test", by.reading, None, "",
+        f"{ago}. Without it {now}; if it shows {shows}{kit} ({chance:.0%}), better: {then}. "
+        f"Knowing is expected to save {worth.value:.1f} minutes a week, risk counted as minutes, "
+        f"for {by.minutes:.2g} minutes and {by.coins:.2g} coins.{extra}",
+        confidence(1.0 - chance), "The choice is made without it, and may be the worse one.",
+        f"The choice between '{worth.now}' and '{then}'.",
+        "It would change if the choice became plain, or the reading were fresh.",
+        takes=by.minutes, worth=worth.value,
+    )  # fmt: skip

@@ -48,6 +48,14 @@ conductivity, pH and temperature as the limits of steps, hardness [dH]: guess.""
 LEVER_LIMITS = ("oxygen_dawn", "ammonia_nh3", "ammonium", "nitrite", "nitrate", "cover", "ec25",
                 "kh", "gh", "ph", "copper")  # fmt: skip
 """Quantities that the levers act on."""
+STORED_AMMONIA = 0.1
+"""Total ammonia [mg/L of N] that one member in ten must not exceed before pH may be raised:
+common practice is to see nothing on a kit."""
+WISH = 8.0
+"""Cost [min a week] of a surface closed by as much as all of it beyond the keeper's own target
+for the cover: guess. It stands for the shade below and for what a closed mat gives back."""
+SLACK = 0.05
+"""Cover above the target that is let be [1]."""
 
 
 @dataclass(frozen=True)
@@ -65,18 +73,25 @@ class Judged:
         return self.tried.plan
 
 
+def safe_waters(belief: TankBelief, habits: Habits) -> list[str]:
+    """Other waters to top up with, those of whole analysis first; none that would raise the pH
+    while ammonia may be stored."""
+    others = [w for w in sources(belief.case, belief.at) if w.name != habits.top_up_water]
+    table, litres = belief.case.table, belief.end[:, belief.case.table.at("state", "water")]
+    stored = belief.end[:, table.at("state", "ammonium")] / litres
+    if float(np.quantile(stored, 0.9)) > STORED_AMMONIA:
+        buffer = float(np.median(belief.end[:, table.at("state", "alkalinity")] / litres))
+        others = [w for w in others if w.per_litre["alkalinity"] <= buffer]
+    others.sort(key=lambda w: bool(w.assumed))
+    return [w.name for w in others[:MOST_WATERS]]
+
+
 def candidates(belief: TankBelief, habits: Habits) -> list[Plan]:
     """The grid of plans, `as now` first."""
-    waters = [
-        w.name for w in sources(belief.case, belief.at)
-        if w.name != habits.top_up_water and not w.assumed
-    ]  # fmt: skip
-    waters = waters or [w.name for w in sources(belief.case, belief.at)
-                        if w.name != habits.top_up_water]  # fmt: skip
     covers = COVERS if belief.case.plants.slots else (None,)
     feeds = FEEDS if habits.feed_per_day > 0.0 else (None,)
     made = []
-    for cover, feed, water in product(covers, feeds, ("", *waters[:MOST_WATERS])):
+    for cover, feed, water in product(covers, feeds, ("", *safe_waters(belief, habits))):
         plan = Plan("candidate", cover=cover, feed=feed, top_up=water)
         made.append(replace(plan, name=words_of(plan)) if plan.changes else AS_NOW)
     return made
@@ -101,7 +116,7 @@ def _fastest(values: Array, share: bool) -> float:
 
 
 def judge(now: Tried, other: Tried, limits: Sequence[Limit]) -> Judged:
-    """Cost of a plan on each member: minutes, levers moved, and limits crossed."""
+    """Cost of a plan on each member: minutes, levers moved, limits crossed, cover not wished."""
     costs = np.full(len(other.ahead.run.good), other.minutes)
     costs += DISTURBANCE * len(other.plan.changes)
     chances = {}
@@ -109,15 +124,53 @@ def judge(now: Tried, other: Tried, limits: Sequence[Limit]) -> Judged:
         over = other.ahead.crossed(limit)
         costs += WEIGHTS.get(limit.severity, 0.0) * (0.5 * over.any(axis=0) + 0.5 * over.mean(0))
         chances[limit.name] = float(over.any(axis=0).mean())
+    case = other.ahead.belief.case
+    target = case.record.tank_at(case.tank.name, case.clock.moment(other.ahead.belief.at))
+    if target.cover_target is not None:
+        beyond = other.ahead.values("cover") / 100.0 - target.cover_target - SLACK
+        costs += WISH * np.maximum(beyond, 0.0).mean(axis=0)
     return Judged(other, costs, chances, steps_too_fast(now, other))
 
 
-def best_week(belief: TankBelief, days: int = DAYS, threads: int | None = None) -> dict[str, Any]:
-    """What the planner would do, as data: plan, gain with its 80 % range, what binds, and why.
+@dataclass(frozen=True)
+class Week:
+    """What the planner chose, beside going on as now, and the limits it was judged by."""
 
-    `checked_on` tells the members of the last check; `allowed` whether chance limits hold.
-    """
-    habits = habits_of(belief.case, belief.at)
+    usual: Judged
+    best: Judged
+    limits: tuple[Limit, ...]
+    plans: int
+
+    @property
+    def plan(self) -> Plan:
+        """The plan that stands."""
+        return self.best.plan
+
+    @property
+    def binding(self) -> tuple[Limit, float] | None:
+        """The limit still likelier to be crossed than is put up with."""
+        above = [
+            (x, self.best.chances[x.name]) for x in self.limits
+            if self.best.chances[x.name] > ALLOWED.get(x.severity, 1.0)
+        ]  # fmt: skip
+        return max(above, key=lambda a: (a[0].rank, a[1]), default=None)
+
+    @property
+    def because(self) -> str:
+        """What the plan gains."""
+        return _because(self.usual, self.best, self.limits)
+
+    @property
+    def would_change(self) -> str:
+        """What would change the advice."""
+        return _would_change(self.usual, self.best, self.limits, self.binding)
+
+
+def choose_week(
+    belief: TankBelief, days: int = DAYS, threads: int | None = None, habits: Habits | None = None
+) -> Week:
+    """Search the grid on few members, then more; check what is left on all against the limits."""
+    habits = habits_of(belief.case, belief.at) if habits is None else habits
     plans = candidates(belief, habits)
     tried_plans = len(plans)
     limits: tuple[Limit, ...] = ()
@@ -127,7 +180,7 @@ def best_week(belief: TankBelief, days: int = DAYS, threads: int | None = None) 
 
     for members in ROUNDS:
         now = run(AS_NOW, members)
-        limits = limits or _acted_on(limits_of(now.ahead))
+        limits = limits or acted_on(limits_of(now.ahead))
         judged = [judge(now, run(p, members), limits) for p in plans if p != AS_NOW]
         fit = sorted((j for j in judged if not j.too_fast), key=_mean)
         plans = [j.plan for j in fit[: max(2, len(judged) // 2)]]
@@ -135,16 +188,27 @@ def best_week(belief: TankBelief, days: int = DAYS, threads: int | None = None) 
     usual = judge(now, now, limits)
     last = [judge(now, run(p, CHECK), limits) for p in plans[:2]]
     last = [j for j in last if not j.too_fast and _worth(usual, j)]
-    best = min(last, key=_mean, default=usual)
+    return Week(usual, min(last, key=_mean, default=usual), limits, tried_plans)
+
+
+def best_week(belief: TankBelief, days: int = DAYS, threads: int | None = None) -> dict[str, Any]:
+    """What the planner would do, as data: plan, gain with its 80 % range, what binds, and why.
+
+    `checked_on` tells the members of the last check; `allowed` whether chance limits hold.
+    """
+    week = choose_week(belief, days, threads)
     return {
-        "tank": belief.case.tank.name, "plan": text_of(best.plan), "changes": words_of(best.plan),
-        "do_nothing": best.plan == AS_NOW, "plans_tried": tried_plans,
-        "checked_on": len(best.costs), "minutes": best.tried.minutes,
-        "gain": _gain(usual, best), **_why(usual, best, limits),
+        "tank": belief.case.tank.name, "plan": text_of(week.plan), "changes": words_of(week.plan),
+        "do_nothing": week.plan == AS_NOW, "plans_tried": week.plans,
+        "checked_on": len(week.best.costs), "minutes": week.best.tried.minutes,
+        "gain": _gain(week.usual, week.best), "because": week.because,
+        "binding": None if week.binding is None else week.binding[0].name,
+        "allowed": week.binding is None, "would_change": week.would_change,
     }  # fmt: skip
 
 
-def _acted_on(limits: Sequence[Limit]) -> tuple[Limit, ...]:
+def acted_on(limits: Sequence[Limit]) -> tuple[Limit, ...]:
+    """The limits that the levers act on."""
     return tuple(x for x in limits if x.quantity in LEVER_LIMITS and x.severity in WEIGHTS)
 
 
@@ -173,20 +237,6 @@ def _worth(usual: Judged, other: Judged) -> bool:
 def _grave(judged: Judged) -> set[str]:
     limits = limits_of(judged.tried.ahead)
     return {x.name for x in limits if x.severity == "danger"}
-
-
-def _why(usual: Judged, best: Judged, limits: Sequence[Limit]) -> dict[str, Any]:
-    """What binds, whether every chance is allowed, and what would change the advice."""
-    above = [
-        (x, best.chances[x.name]) for x in limits
-        if best.chances[x.name] > ALLOWED.get(x.severity, 1.0)
-    ]  # fmt: skip
-    binding = max(above, key=lambda a: (a[0].rank, a[1]), default=None)
-    return {
-        "because": _because(usual, best, limits),
-        "binding": None if binding is None else binding[0].name, "allowed": not above,
-        "would_change": _would_change(usual, best, limits, binding),
-    }  # fmt: skip
 
 
 def _because(usual: Judged, best: Judged, limits: Sequence[Limit]) -> str:

@@ -11,18 +11,27 @@ import numpy as np
 from pleuston.engine.kernel import Array
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import short
+from pleuston.planning.gauges import Gauge
 from pleuston.planning.habits import habits_of
 from pleuston.planning.limits import Limit
 from pleuston.planning.outlook import Ahead, animals_of, limits_of, run_ahead, shown_bound
+from pleuston.planning.plan import AS_NOW, Plan
+from pleuston.planning.policy import (
+    CHECK,
+    DAYS,
+    STORED_AMMONIA,
+    Judged,
+    Week,
+    choose_week,
+    judge,
+)
 from pleuston.planning.sources import Source, sources
+from pleuston.planning.whatif import tried
 from pleuston.records.record import Tank
 
 WEEK = 7
 HORIZON = 28
 RANKS = {"well": 0, "watch": 1, "act": 2, "danger": 3}
-STORED_AMMONIA = 0.1
-"""Total ammonia [mg/L of N] that one member in ten must not exceed before pH may be raised:
-common practice is to see nothing on a kit."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +42,8 @@ class View:
     ahead: Ahead
     limits: tuple[Limit, ...]
     threads: int | None
+    gauges: tuple[Gauge, ...] = ()
+    """The kits at hand; without any the usual ones."""
 
     @cached_property
     def tank(self) -> Tank:
@@ -113,6 +124,18 @@ class View:
         )  # fmt: skip
 
     @cached_property
+    def week(self) -> Week:
+        """What the planner would do this week; worked out when it is first asked for."""
+        return choose_week(self.belief, threads=self.threads, habits=self.ahead.habits)
+
+    def judged(self, plan: Plan) -> Judged:
+        """A plan judged on all members, as the planner judges."""
+        if plan == AS_NOW:
+            return self.week.usual
+        run = tried(self.belief, plan, DAYS, CHECK, habits=self.ahead.habits, threads=self.threads)
+        return judge(self.week.usual.tried, run, self.week.limits)
+
+    @cached_property
     def has_animals(self) -> bool:
         """Whether animals are in the tank by record."""
         return bool(animals_of(self.belief.case, self.belief.at))
@@ -133,11 +156,28 @@ def bound_of(limit: Limit) -> str:
     return f"{shown_bound(limit):.3g}"
 
 
-def view_of(belief: TankBelief, threads: int | None = None) -> View:
+def binds(limit: Limit, chance: float, days: int = WEEK) -> str:
+    """What makes an act necessary: the limit, and how likely it is to be crossed."""
+    span = "this week" if days == WEEK else f"within {days} days"
+    return f"'{limit.word}' at {bound_of(limit)}: {chance:.0%} {span}."
+
+
+def would_change(what: str, limit: Limit, threshold: float) -> str:
+    """What would change an act that rests on the chance of crossing a limit."""
+    side = "above" if limit.side == "low" else "below"
+    return (
+        f"It would change if {what[:1].lower()}{what[1:]} put the chance under {threshold:.0%}: "
+        f"well {side} {bound_of(limit)}."
+    )
+
+
+def view_of(
+    belief: TankBelief, threads: int | None = None, gauges: tuple[Gauge, ...] = ()
+) -> View:
     """Look ahead from a belief, with all that its acts need."""
     ahead = run_ahead(belief, HORIZON, habits_of(belief.case, belief.at), threads=threads,
                       extents=True)  # fmt: skip
-    return View(belief, ahead, limits_of(ahead), threads)
+    return View(belief, ahead, limits_of(ahead), threads, gauges)
 
 
 def state_of_tank(view: View) -> tuple[str, list[tuple[Limit, float]]]:

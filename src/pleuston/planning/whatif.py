@@ -21,6 +21,7 @@ from pleuston.engine.run import run_tank
 from pleuston.engine.schedule import Event, Series
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import MINUTES
+from pleuston.planning.fit import LOOK
 from pleuston.planning.habits import Habits, habits_of
 from pleuston.planning.hours import limits_data, local_time
 from pleuston.planning.limits import Limit
@@ -40,8 +41,6 @@ AXES = (
 BAND = (0.1, 0.5, 0.9)
 LEAST = 0.01
 """Chance from which a limit is told."""
-LOOK_MINUTES = 0.5
-"""Looking at a tank each week, whatever the plan: common practice."""
 FEEDING_MINUTES = 0.2
 """A meal: common practice, no source."""
 
@@ -137,14 +136,14 @@ def minutes_of(events: Sequence[Event], days: float) -> float:
     """Minutes a week that jumps take at the rack.
 
     >>> minutes_of([Event(0.0, "top_up"), Event(7.0, "top_up"), Event(1.0, "feed")], 14.0)
-    1.6
+    0.6
     """
     changes = {e.time for e in events if e.jump == "water_out"}
     thinnings = {e.time for e in events if e.jump.startswith("harvest_")}
     total = MINUTES["water_change"] * len(changes) + MINUTES["thin"] * len(thinnings)
     total += sum(MINUTES["top_up"] for e in events if e.jump == "top_up" and e.time not in changes)
     total += FEEDING_MINUTES * len({e.time for e in events if e.jump == "feed"})
-    return round(LOOK_MINUTES + 7.0 * total / days, 2)
+    return round(LOOK + 7.0 * total / days, 2)
 
 
 # -- side by side --------------------------------------------------------------------
