@@ -108,10 +108,10 @@ def test_a_class_has_the_chance_of_its_interval() -> None:
     assert got == pytest.approx(0.97 * right + 0.03 / 7.0)
 
 
-def test_a_titration_grows_less_sure_with_hardness() -> None:
-    soft, hard = one("kh", 1.0, 1.4).sd[0], one("kh", 7.0, 7.4).sd[0]
-    assert soft == pytest.approx(np.sqrt(0.1**2 + 0.06**2 + 0.1**2))
-    assert hard == pytest.approx(np.sqrt(0.1**2 + 0.36**2 + 0.1**2))
+def test_a_titration_is_out_by_a_share_of_the_hardness() -> None:
+    soft, hard = one("kh", 1.0, 1.4), one("kh", 7.0, 7.4)
+    assert soft.sd[0] == hard.sd[0] == pytest.approx(np.sqrt(0.07**2 + 0.12**2))
+    assert soft.high[0] - soft.low[0] > 4.0 * (hard.high[0] - hard.low[0])
 
 
 def test_a_named_method_is_used() -> None:

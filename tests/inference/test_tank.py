@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from pleuston.engine.case import Case, tank_case
-from pleuston.inference.readings import MEMORY
+from pleuston.inference.readings import MEMORY, observation_model
 from pleuston.inference.tank import ERROR, TAKEN, learn_tank, tank_prior, tank_readings
 from pleuston.planning.outlook import SHOWN, with_model_error
 from pleuston.records.record import Entry, Rack, Record, Tank, Water
@@ -90,5 +90,6 @@ def test_an_error_that_stays_is_shown_and_fades() -> None:
     raw = np.full((2, 64), 5.0)
     error = made.values[ERROR + "kh"]
     shown = with_model_error(raw, SHOWN["kh"], made, np.array([0.0, 50.0 * MEMORY]))
-    np.testing.assert_allclose(shown[0], 5.0 + error * SHOWN["kh"].scale)
+    offset = observation_model("kh").offset * SHOWN["kh"].scale
+    np.testing.assert_allclose(shown[0], (5.0 + offset) * np.exp(error) - offset)
     assert abs(np.corrcoef(shown[1], error)[0, 1]) < 0.5

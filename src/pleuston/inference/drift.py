@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pleuston.inference.normal import Array, cdf
-from pleuston.inference.readings import MEMORY, IntervalData
+from pleuston.inference.readings import IntervalData
 
 LEAST = 1e-12
 """Chance of an interval below which a reading moves nothing."""
@@ -36,6 +36,8 @@ class Drift:
     """The part of `whole` that is the kit's."""
     time: float
     """Days since the start of the record."""
+    memory: float
+    """Days over which it fades to 1/e."""
 
     def at(self, time: float) -> tuple[Array, Array]:
         """Mean and sd of the model's part of the error at a later time.
@@ -43,7 +45,7 @@ class Drift:
         It fades to what is known without readings. Readings can't tell the model's error
         from the kit's: of what they show, each has its share by its variance before.
         """
-        kept = float(np.exp(-max(time - self.time, 0.0) / MEMORY))
+        kept = float(np.exp(-max(time - self.time, 0.0) / self.memory))
         all_of_it = self.whole**2
         variance = kept**2 * self.sd**2 + all_of_it * (1.0 - kept**2)
         share = 1.0 - self.kit**2 / all_of_it if all_of_it > 0.0 else 0.0
@@ -72,11 +74,12 @@ def filtered(data: IntervalData, scaled: Array) -> Filtered:
     kit = np.array([np.sqrt(np.mean(data.kit[at] ** 2)) for at in own])
     mean, variance = np.zeros((members, len(names))), np.tile(whole**2, (members, 1))
     last = np.full(len(names), -np.inf)
+    memory = np.array([float(np.mean(data.memory[at])) for at in own])
     total, wrong = np.zeros(members), np.zeros((members, len(data)))
     for step in steps:
         here = np.flatnonzero(step >= 0)
         at = step[here]
-        kept = np.exp(-np.minimum((data.times[at] - last[here]) / MEMORY, 700.0))
+        kept = np.exp(-np.minimum((data.times[at] - last[here]) / memory[here], 700.0))
         m = kept * mean[:, here]
         v = kept**2 * variance[:, here] + (1.0 - kept**2) * whole[here] ** 2
         m, v, chance, doubt = _taken(data, at, scaled[:, at], m, v)
@@ -85,7 +88,8 @@ def filtered(data: IntervalData, scaled: Array) -> Filtered:
         wrong[:, at] = doubt
     sd = np.sqrt(np.maximum(variance, 0.0))
     drifts = {
-        n: Drift(mean[:, i], sd[:, i], float(whole[i]), float(kit[i]), float(last[i]))
+        n: Drift(mean[:, i], sd[:, i], float(whole[i]), float(kit[i]), float(last[i]),
+                 float(memory[i]))  # fmt: skip
         for i, n in enumerate(names)
     }
     return Filtered(total, wrong, drifts)

@@ -41,7 +41,8 @@ def _share(value: Array, offset: Array | float) -> Array:
 
 MEMORY = 45.0
 """Days over which the error of the model in one quantity fades to 1/e: what a model leaves
-out of a tank (a kit's own bias, a source it does not know) lasts for weeks to months."""
+out of a tank (a kit's own bias, a source it does not know) lasts for weeks to months. An
+observation model may say otherwise: what only water and harvest carry off stays longer."""
 TRANSFORMS: dict[str, Callable[[Array, Array | float], Array]] = {
     "log": _log,
     "linear": _linear,
@@ -90,6 +91,7 @@ class ObservationModel:
     interval: str
     exact: str
     methods: Mapping[str, Method]
+    memory: float = MEMORY
 
     def scaled(self, value: ArrayLike) -> Array:
         """Put values in the quantity's unit on the scale of comparison."""
@@ -237,6 +239,8 @@ class IntervalData:
     """Part of `drift` that is the kit's: it shows in readings, not in the tank."""
     streams: tuple[str, ...] = ()
     """What readings share that error by: the quantity, and of what where there are several."""
+    memory: Array = field(default_factory=lambda: np.zeros(0))
+    """Days over which `drift` fades to 1/e."""
 
     def __post_init__(self) -> None:
         if len(self.streams) != len(self.quantities):
@@ -244,6 +248,8 @@ class IntervalData:
         for name in ("drift", "kit"):
             if len(getattr(self, name)) != len(self.quantities):
                 object.__setattr__(self, name, np.zeros(len(self.quantities)))
+        if len(self.memory) != len(self.quantities):
+            object.__setattr__(self, "memory", np.full(len(self.quantities), MEMORY))
 
     @classmethod
     def of(
@@ -261,7 +267,7 @@ class IntervalData:
             exact=np.array([reading.is_exact for reading in readings], dtype=np.bool_),
             offset=np.array([model.offset for model in models], dtype=np.float64),
             kinds=tuple(model.transform for model in models), drift=drift, streams=tuple(streams),
-            kit=kit,
+            kit=kit, memory=np.array([model.memory for model in models], dtype=np.float64),
         )  # fmt: skip
 
     @classmethod
@@ -306,7 +312,7 @@ class IntervalData:
         """Correlation of what stays of the errors of any two readings."""
         number = {name: i for i, name in enumerate(dict.fromkeys(self.streams))}
         stream = np.array([number[name] for name in self.streams], dtype=int)
-        near = np.exp(-np.abs(self.times[:, None] - self.times) / MEMORY)
+        near = np.exp(-np.abs(self.times[:, None] - self.times) / self.memory)
         return np.asarray(near * (stream[:, None] == stream))
 
     def scaled(self, predicted: ArrayLike) -> Array:

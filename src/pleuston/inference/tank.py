@@ -48,7 +48,7 @@ PREDICTED: Mapping[str, str] = {
 """Quantity of a reading -> the model's quantity that it reads."""
 ERROR = "error_"
 """Before the name of a quantity: by how much a member's model is out in it, on the scale
-that readings are compared on. It fades with the memory of readings.MEMORY."""
+that readings are compared on. It fades with the memory of the quantity's observation model."""
 TAKEN = "taken "
 """Before the name of an output: what a harvest takes of it, not what is there."""
 AFTER = 0.5 / 1440.0
