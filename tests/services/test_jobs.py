@@ -15,6 +15,7 @@ from pleuston.cli.main import run_command
 from pleuston.planning.tank_round import tank_round, view_of
 from pleuston.services import jobs
 from pleuston.services.belief_store import kept_belief
+from pleuston.services.carry import carried_over
 from pleuston.services.jobs import Workers, ask, cancel, progress, progress_events, running
 from pleuston.services.kept import kept_answer, kept_answers, kept_round
 from pleuston.services.kinds import KINDS
@@ -62,7 +63,8 @@ def test_kept_answers_are_those_of_the_kept_belief(answered: Database) -> None:
     assert belief is not None
     kept = kept_answer(answered, "Fern", "round", NOW)
     assert kept is not None
-    assert json.loads(json.dumps(tank_round(view_of(belief, 1)))) == kept.answer
+    made = carried_over(tank_round(view_of(belief, 1)), None, told, NOW)
+    assert json.loads(json.dumps(made)) == kept.answer
 
 
 def test_ledgers_of_another_period_come_all_at_once(answered: Database) -> None:

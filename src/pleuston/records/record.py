@@ -29,6 +29,8 @@ class Rack:
     room_c: float | None = None
     room_humidity_pct: float | None = None
     region: str = ""
+    round_minutes: float | None = None
+    """Minutes that the keeper has for a round; None for the usual ones."""
 
     @property
     def zone(self) -> tzinfo | None:

@@ -32,6 +32,8 @@ from pleuston.planning.round import round_data
 from pleuston.planning.tank_round import tank_round, view_of
 from pleuston.planning.uncomputed import cannot
 from pleuston.records.record import Record
+from pleuston.services.carry import carried_over
+from pleuston.services.kit_steps import gauges_of
 from pleuston.services.racks import Source, fingerprint, open_rack, parse_moment
 
 Key = tuple[str, str, str, int]
@@ -167,23 +169,31 @@ def ledger_answer(
     return made[0] if tank else made
 
 
-def round_answer(rack: Source, at: str, seed: int, report: Path | None = None) -> dict[str, Any]:
-    """This week's round over all tanks; also as an HTML report when a file is named."""
+def round_answer(
+    rack: Source, at: str, seed: int, report: Path | None = None, minutes: float | None = None
+) -> dict[str, Any]:
+    """This week's round over all tanks; also as an HTML report when a file is named.
+
+    minutes: the keeper's; the rack's own setting, or the usual ones, where None is given.
+    """
     record = open_rack(rack)
     moment = parse_moment(at, record)
     views: dict[str, Any] = {}
+    gauges = gauges_of(rack)
 
     def answer(name: str, threads: int | None) -> dict[str, Any]:
         belief = belief_of(rack, record, name, moment, seed, threads, whole=True)
-        view = view_of(belief, threads)
+        view = view_of(belief, threads, gauges)
         views[name] = view
-        return tank_round(view)
+        return carried_over(tank_round(view), None, record, moment)
 
     def failed(name: str, why: str) -> dict[str, Any]:
         return cannot(record, name, moment, why)
 
     learn_all(rack, record, moment, seed)
-    made = round_data(each_tank(record, moment, "", answer, failed), record.local(moment))
+    parts = each_tank(record, moment, "", answer, failed)
+    given = record.rack.round_minutes if minutes is None else minutes
+    made = round_data(parts, record.local(moment), given)
     if report is not None:
         from pleuston.reports.round_report import write_round_report
 

@@ -22,7 +22,9 @@ from pleuston.inference.belief import LearningCancelledError
 from pleuston.planning.uncomputed import cannot
 from pleuston.records.record import Record
 from pleuston.services.belief_store import belief_for
+from pleuston.services.carry import carried_over
 from pleuston.services.kinds import ELEMENTS, Effort
+from pleuston.services.kit_steps import gauges_of
 from pleuston.services.model_stamp import model_now
 from pleuston.services.tank_answers import all_answers, ledger_on, span_before
 from pleuston.services.what_if import answer_what_if
@@ -169,10 +171,11 @@ def _tank(
         belief, made = belief_for(
             db, record, row.tank, row.at, made_from, effort, now, learning, pulse.stopped
         )
-        for part in all_answers(belief, effort.threads, answering):
+        for part in all_answers(belief, effort.threads, answering, gauges_of(db)):
             with db.write() as connection:
                 pulse.hold(connection)
-                rows.put_answers(connection, row.tank, made, part)
+                told = [(k, _followed(connection, row, record, k, a)) for k, a in part]
+                rows.put_answers(connection, row.tank, made, told)
     except (JobStoppedError, LearningCancelledError, StoreError):
         raise
     except PleustonError as error:
@@ -182,6 +185,17 @@ def _tank(
             part = [("round", cannot(record, row.tank, row.at, str(error)))]
             rows.put_answers(connection, row.tank, made, part)
         raise
+
+
+def _followed(
+    connection: Connection, row: Row[Any], record: Record, kind: str, answer: dict[str, Any]
+) -> dict[str, Any]:
+    """A tank's part of the round with how long each act waits; other answers as they are."""
+    if kind != "round":
+        return answer
+    before = rows.answer_row(connection, row.tank, "round")
+    old = rows.unpack(before.answer) if before is not None and before.at <= row.at else None
+    return carried_over(answer, old, record, row.at)
 
 
 def _what_if(

@@ -10,6 +10,7 @@ from pleuston.inference.evidence import factors_of
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.explain import with_drivers
 from pleuston.planning.flows import Span, span_of, substance
+from pleuston.planning.gauges import Gauge
 from pleuston.planning.hours import hours_ahead, limits_data, night_data
 from pleuston.planning.ledger import ledger_of_span
 from pleuston.planning.outlook import limits_of, outlook_data, run_ahead
@@ -26,10 +27,15 @@ Part = list[tuple[str, dict[str, Any]]]
 Tell = Callable[[float, str], None]
 
 
-def all_answers(belief: TankBelief, threads: int | None, tell: Tell) -> Iterator[Part]:
-    """Give the answers as (kind, data), a few at a time; `tell` hears the share done."""
+def all_answers(
+    belief: TankBelief, threads: int | None, tell: Tell, gauges: tuple[Gauge, ...] = ()
+) -> Iterator[Part]:
+    """Give the answers as (kind, data), a few at a time; `tell` hears the share done.
+
+    gauges: the kits at hand; the usual ones where none are given.
+    """
     tell(0.0, "looking four weeks ahead")
-    view = view_of(belief, threads)
+    view = view_of(belief, threads, gauges)
     limits = limits_of(view.ahead)
     hours = hours_ahead(belief, threads=threads)
     ahead = with_drivers(view.ahead, outlook_data(view.ahead))

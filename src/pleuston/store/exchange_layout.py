@@ -77,6 +77,7 @@ RACK_SETTINGS: dict[str, Column] = {
         _number("room_c", "mean room temperature [degC]", -30.0, 60.0),
         _percent("room_humidity_pct", "mean relative humidity of the room [%]"),
         _text("region", "region, for notices about the law"),
+        _number("round_minutes", "minutes that there are for a week's round [min]", 1.0, 10000.0),
     )
 }
 

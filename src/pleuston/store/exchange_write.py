@@ -95,6 +95,8 @@ def files_of(record: Record) -> dict[str, bytes]:
 
 def _rack_rows(rack: Rack) -> Iterator[Sequence[str]]:
     for item in fields(rack):
+        if item.name == "round_minutes" and rack.round_minutes is None:
+            continue
         yield item.name, _cell(getattr(rack, item.name))
 
 
