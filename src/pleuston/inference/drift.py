@@ -88,8 +88,7 @@ def filtered(data: IntervalData, scaled: Array) -> Filtered:
         wrong[:, at] = doubt
     sd = np.sqrt(np.maximum(variance, 0.0))
     drifts = {
-        n: Drift(mean[:, i], sd[:, i], float(whole[i]), float(kit[i]), float(last[i]),
-                 float(memory[i]))  # fmt: skip
+        n: Drift(mean[:, i], sd[:, i], *(float(x[i]) for x in (whole, kit, last, memory)))
         for i, n in enumerate(names)
     }
     return Filtered(total, wrong, drifts)
