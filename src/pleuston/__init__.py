@@ -15,10 +15,20 @@ _HOME = {
     "outlook": "pleuston.services.python:outlook",
     "ledger": "pleuston.services.python:ledger",
     "round_of": "pleuston.services.python:round_of",
+    "due_tests": "pleuston.services.python:due_tests",
     "judge_waters": "pleuston.services.waters:judge_waters",
 }
 
-__all__ = ["believe", "judge_waters", "ledger", "load_rack", "outlook", "round_of", "simulate"]
+__all__ = [
+    "believe",
+    "due_tests",
+    "judge_waters",
+    "ledger",
+    "load_rack",
+    "outlook",
+    "round_of",
+    "simulate",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

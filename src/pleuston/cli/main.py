@@ -17,6 +17,7 @@ from pleuston.cli import keeping
 from pleuston.cli.check_belief import check_belief
 from pleuston.cli.compare import compare
 from pleuston.cli.cover import cover
+from pleuston.cli.due_tests import due_tests
 from pleuston.cli.jobs import jobs, refresh
 from pleuston.cli.oxygen import oxygen
 from pleuston.cli.paper import sheet
@@ -149,11 +150,15 @@ def round_(
     report: Annotated[
         Path | None, typer.Option("--report", help="Also write an HTML report here.")
     ] = None,
+    minutes: Annotated[
+        float | None,
+        typer.Option("--minutes", min=0.0, help="Your minutes for the round; else the rack's."),
+    ] = None,
 ) -> None:
     """This week's round: per tank what to take out, feed, top up, test, or leave alone."""
     from pleuston.services.answers import round_answer
 
-    answer = round_answer(rack, at, seed, report)
+    answer = round_answer(rack, at, seed, report, minutes)
     emit(answer, json, "round")
     if report is not None and not json:
         typer.echo(f"Report: {report.resolve()}")
@@ -240,6 +245,7 @@ app.command()(sheet)
 app.command()(refresh)
 app.command()(jobs)
 app.command()(serve)
+app.command(name="tests")(due_tests)
 app.command()(what_if)
 app.command()(why)
 

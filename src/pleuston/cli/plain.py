@@ -137,7 +137,8 @@ def _amount(value: Any) -> str:
 
 
 def _round(answer: Answer, page: Page) -> None:
-    page.line(f"Round at {answer['at']}: about {number(answer['minutes'])} minutes")
+    given = f" of {number(answer['minutes_given'])}" if "minutes_given" in answer else ""
+    page.line(f"Round at {answer['at']}: about {number(answer['minutes'])}{given} minutes")
     for tank in answer["tanks"]:
         page.heading(f"{tank['tank']}: {tank['state']}")
         if not tank["acts"]:
@@ -147,8 +148,20 @@ def _round(answer: Answer, page: Page) -> None:
             page.line(f"  why: {act['reason']}")
             if act.get("confidence") not in (None, ""):
                 page.line(f"  how sure: {_sure(act['confidence'])}")
-            if act.get("if_skipped"):
-                page.line(f"  if skipped: {act['if_skipped']}")
+            for key, said in SAID_OF_ACTS.items():
+                if act.get(key):
+                    page.line(f"  {said}{act[key]}")
+    if answer.get("left"):
+        page.heading("Left for next week, for want of minutes")
+        for act in answer["left"]:
+            page.line(f"{_act(act)} ({act['tank']}): {act['if_skipped']}")
+
+
+SAID_OF_ACTS = {
+    "since": "since: ", "if_skipped": "if skipped: ", "binds": "binds: ",
+    "would_change": "",
+}  # fmt: skip
+"""What else is told of an act, and how it begins."""
 
 
 def _act(act: Mapping[str, Any]) -> str:

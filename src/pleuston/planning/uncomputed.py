@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -52,7 +53,8 @@ def cannot(record: Record, name: str, at: datetime, why: str) -> dict[str, Any]:
             {"limit": "readings", "word": words, "severity": "danger", "chance": 1.0, "who": [],
              "source": "common_practice"} for words in told
         ],
-        "animals": {}, "minutes": minutes, "acts": [act.as_data() for act in acts], "error": why,
+        "animals": {}, "minutes": minutes, "error": why,
+        "acts": [replace(act, safety=True).as_data() for act in acts],
     }  # fmt: skip
 
 

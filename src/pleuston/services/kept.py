@@ -12,11 +12,12 @@ from typing import Any
 
 from sqlalchemy import Connection, Row
 
+from pleuston.planning.fit import USUAL_MINUTES, within
 from pleuston.services.kinds import answer_kind
 from pleuston.services.model_stamp import model_now
 from pleuston.store import beliefs as rows
 from pleuston.store import jobs
-from pleuston.store.catalogue import zone_of
+from pleuston.store.catalogue import rack_of
 from pleuston.store.record_hash import record_hash, record_hashes
 from pleuston.store.session import Database
 
@@ -86,31 +87,40 @@ def why_stale(row: Row[Any], record: str, now: datetime | None) -> str:
     return ""
 
 
-def kept_round(db: Database, now: datetime, order: str = "worst") -> dict[str, Any]:
+def kept_round(
+    db: Database, now: datetime, order: str = "worst", minutes: float | None = None
+) -> dict[str, Any]:
     """The round from the last answers of all tanks; each says how old its part is.
 
     order: `worst` first, or `walk`: as the tanks stand. at: the moment of the oldest part,
-    None where there is none yet; a tank without an answer has the state `unknown`.
+    None where there is none yet; a tank without an answer has the state `unknown`. minutes: the
+    keeper's; else the rack's own, or the usual ones. `left`: what does not fit into them.
     """
     with db.read() as connection:
         hashes = record_hashes(connection)
         found = rows.answers_of_kind(connection, "round")
-        zone = zone_of(connection) or UTC
+        rack = rack_of(connection)
+        zone = rack.zone or UTC
         pending = {row.tank: row.state for row in reversed(jobs.open_jobs(connection))}
     parts = [
         {
             **(_part(found[t], record, now, zone) if t in found else _unknown(t)),
-            "pending": pending.get(t, ""),
+            "pending": pending.get(t, ""), "place": place,
         }
-        for t, record in hashes.items()
-    ]
+        for place, (t, record) in enumerate(hashes.items(), 1)
+    ]  # fmt: skip
+    setting = USUAL_MINUTES if rack.round_minutes is None else float(rack.round_minutes)
+    given = setting if minutes is None else minutes
+    parts, left = within(parts, given)
     if order == "worst":
         rank = {state: i for i, state in enumerate(RANKS)}
         parts.sort(key=lambda t: (rank.get(t["state"], len(RANKS)), t["tank"]))
     return {
         "at": min((t["at"] for t in parts if t["at"] is not None), default=None),
         "minutes": round(sum(t["minutes"] for t in parts), 1),
+        "minutes_given": given,
         "tanks": parts,
+        "left": left,
     }
 
 

@@ -71,12 +71,30 @@ def ledger(
     return ledger_of(belief, element, first, belief.at)
 
 
-def round_of(rack: Record, at: str | datetime = "", *, seed: int = 1) -> dict[str, Any]:
-    """This week's round over all tanks, each of which borrows from the others."""
-    from pleuston.planning.round import round_of as made
-
-    moment = _moment(at, rack)
+def _rack_beliefs(rack: Record, moment: datetime, seed: int) -> list[TankBelief]:
+    """Beliefs of all tanks, each of which borrows from the others."""
     names = [t.name for t in rack.until(moment).tanks]
     learned = [learn_rates(rack, n, moment, seed=seed) for n in names]
     told = [one.own for one in learned]
-    return made([believed(one, told) for one in learned], moment)
+    return [believed(one, told) for one in learned]
+
+
+def round_of(
+    rack: Record, at: str | datetime = "", *, minutes: float | None = None, seed: int = 1
+) -> dict[str, Any]:
+    """This week's round over all tanks, within the keeper's minutes (10 where none are given)."""
+    from pleuston.planning.round import round_of as made
+
+    moment = _moment(at, rack)
+    return made(_rack_beliefs(rack, moment, seed), moment, minutes)
+
+
+def due_tests(
+    rack: Record, at: str | datetime = "", *, minutes: float = 10.0, seed: int = 1
+) -> list[dict[str, Any]]:
+    """The readings over a rack that tell most for the choice at hand, within the minutes."""
+    from pleuston.planning.value import tests_for_rack
+    from pleuston.planning.view import view_of
+
+    moment = _moment(at, rack)
+    return tests_for_rack((view_of(b) for b in _rack_beliefs(rack, moment, seed)), minutes)

@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from pleuston.base.errors import UnknownNameError
 from pleuston.services import catalogue, jobs
 from pleuston.services.chart_readings import chart_readings
+from pleuston.services.due_tests import kept_tests
 from pleuston.services.entries import entry_history, recent_entries
 from pleuston.services.explain import where_answer
 from pleuston.services.kept import Kept, kept_answer, kept_round
@@ -23,6 +24,9 @@ from pleuston.web.routes.log import ask_for
 from pleuston.web.site import Site, SiteHere
 
 TankName = Annotated[str, Path(max_length=200, description="The name of a tank.")]
+Minutes = Annotated[
+    float | None, Query(ge=0.0, le=10000.0, description="Minutes; else the rack's own.")
+]
 EntryId = Annotated[str, Path(pattern=ID, description="The UUID of an entry.")]
 Known: dict[int | str, dict[str, Any]] = {
     400: {**PROBLEM, "description": "The body can't be read"},
@@ -114,9 +118,15 @@ def ledger(
 
 
 @router.get("/round", tags=["answers"])
-def the_round(site: SiteHere, who: Reader) -> Answer:  # noqa: ARG001
-    """This week's round over all tanks, worst first."""
-    return kept_round(site.db, site.now())
+def the_round(site: SiteHere, who: Reader, minutes: Minutes = None) -> Answer:  # noqa: ARG001
+    """This week's round over all tanks, worst first, within the keeper's minutes."""
+    return kept_round(site.db, site.now(), minutes=minutes)
+
+
+@router.get("/tests", tags=["answers"])
+def due_tests(site: SiteHere, who: Reader, minutes: Minutes = None) -> Answer:  # noqa: ARG001
+    """What to test this week: the readings that tell most for the choice at hand."""
+    return kept_tests(site.db, site.now(), minutes)
 
 
 @router.get("/where/{name}", tags=["answers"])

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Form, Query, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from pleuston.services import ticks
-from pleuston.services.catalogue import list_tanks
+from pleuston.services.due_tests import kept_tests
 from pleuston.services.entries import entries_since
 from pleuston.services.jobs import ask
 from pleuston.services.kept import kept_round
@@ -20,18 +20,18 @@ from pleuston.web.render import page
 from pleuston.web.site import SiteHere
 
 router = APIRouter(include_in_schema=False)
+MOST_MINUTES = 10000.0
 
 
 @router.get("/round")
 def the_round(
     request: Request, site: SiteHere, who: Reader,
     order: Annotated[str, Query(pattern="^(walk|worst)$")] = "walk",
+    minutes: Annotated[str, Query(max_length=12)] = "",
 ) -> HTMLResponse:  # fmt: skip
-    """The acts of this week, tank by tank."""
-    made = kept_round(site.db, site.now())
-    if order == "walk":
-        walk = [row["tank"] for row in list_tanks(site.db)]
-        made["tanks"].sort(key=lambda tank: walk.index(tank["tank"]))
+    """The acts of this week, tank by tank, and what to test."""
+    given = _minutes(minutes)
+    made = kept_round(site.db, site.now(), order, given)
     since = {t["tank"]: t["at"] for t in made["tanks"] if t["at"]}
     done = ticks.ticked(entries_since(site.db, min(since.values())), since) if since else {}
     tanks = ticks.mark(made, done)
@@ -39,8 +39,17 @@ def the_round(
     return page(
         request, site, "round.html", who=who, made=made, tanks=tanks, left=left, order=order,
         oldest=min(since.values(), default=None), work=work_of(site), ticks=ticks,
-        new_id=lambda: str(uuid4()),
+        new_id=lambda: str(uuid4()), tests=kept_tests(site.db, site.now(), given),
     )  # fmt: skip
+
+
+def _minutes(typed: str) -> float | None:
+    """The minutes typed into the page; None, the rack's own, where they are no such number."""
+    try:
+        value = float(typed.replace(",", "."))
+    except ValueError:
+        return None
+    return value if 0.0 <= value <= MOST_MINUTES else None
 
 
 @router.post("/round/tick", dependencies=[FromOurForm])
