@@ -13,6 +13,7 @@ from pleuston.inference.learn import learn
 from pleuston.inference.normal import Array
 from pleuston.inference.pool import (
     BETWEEN,
+    HEARD,
     Law,
     Own,
     pooled,
@@ -35,8 +36,8 @@ def test_the_law_is_that_of_the_normal_hierarchy() -> None:
     mean, sd = np.array([0.9, 0.5, 1.4]), np.array([0.4, 0.6, 0.5])
     law = pooled_law(mean, sd)
     grid = np.linspace(-6.0, 6.0, 4801)
-    noise = 1.0 / (1.0 / sd**2 - 1.0)
-    value = mean / sd**2 * noise
+    own = 1.0 / sd**2 - 1.0
+    value, noise = mean / sd**2 / own, 1.0 / (HEARD * own)
     middle, variance, evidence = [], [], []
     for between in BETWEEN[:-1]:
         each = stats.norm.pdf(value[:, None], grid, np.sqrt(between + noise)[:, None])
@@ -65,7 +66,7 @@ def test_alike_tanks_narrow_and_unlike_ones_do_not() -> None:
     alike = pooled_law(np.full(8, 0.8), np.full(8, 0.2))
     unlike = pooled_law(np.linspace(-1.9, 1.9, 8), np.full(8, 0.2))
     assert alike.mean == pytest.approx(0.8, abs=0.08)
-    assert alike.sd < 0.35
+    assert alike.sd < 0.4
     assert unlike.sd > 0.85
     assert abs(unlike.mean) < 0.1
     one = pooled_law(np.array([0.8]), np.array([0.2]))

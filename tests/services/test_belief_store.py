@@ -114,3 +114,32 @@ def test_grades_count_the_parameters_that_a_tank_runs_on(belief: TankBelief) -> 
     assert set(counted) <= {"read", "abstract", "derived", "memory", "guess"}
     own = len(set(belief.case.constants) | set(belief.case.opening.parameters))
     assert sum(counted.values()) >= len(belief.case.table.parameters) - own
+
+
+def test_a_tank_borrows_from_what_is_kept_of_others(db: Database) -> None:
+    """Of this moment or earlier, and it keeps from whom, so that it can be made again."""
+
+    def made(tank: str, at: Any) -> TankBelief:
+        with db.read() as connection:
+            told, hashed = record_about(connection, tank), record_hash(connection, tank)
+        return belief_for(db, told, tank, at, hashed, FEW, NOW)[0]
+
+    later = made("Iris", LATER)
+    first = made("Fern", NOW)
+    assert first.others == (), "what is known of Iris is of a later moment"
+    iris = made("Iris", NOW)
+    assert [o.tank for o in iris.others] == ["Fern"]
+    assert iris.others[0] == first.own
+    assert first.own is not None
+    assert first.own.names
+    fern = made("Fern", LATER + timedelta(days=9))
+    assert fern.others == (later.own,)
+    with db.read() as connection:
+        told = record_about(connection, "Iris")
+    again = learn_tank(
+        told, "Iris", NOW, seed=FEW.seed, members=FEW.members or 0, learning=FEW.learning or 0,
+        threads=1, others=iris.others,
+    )  # fmt: skip
+    np.testing.assert_array_equal(again.end, iris.end)
+    kept = from_bytes(to_bytes(iris), tank_case(told, "Iris", NOW))
+    assert (kept.own, kept.others) == (iris.own, iris.others)
