@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from pleuston.base.errors import PleustonError
-from pleuston.cli import keeping
+from pleuston.cli import keeping, plan
 from pleuston.cli.check_belief import check_belief
 from pleuston.cli.compare import compare
 from pleuston.cli.cover import cover
@@ -251,6 +251,7 @@ app.command()(why)
 
 
 keeping.register(app)
+plan.register(app)
 
 
 def run_command(arguments: list[str] | None = None) -> int:

@@ -207,14 +207,14 @@ def correction(
         if pour.brought >= limit and not emergency:
             raise InputError(
                 f"{chosen} itself holds {short(pour.brought)} {unit} of {word}, and "
-                f"{short(limit)} is wanted", where="plan correct",
+                f"{short(limit)} is wanted", where="plan dilute",
                 remedy="choose a water that holds less",
             )  # fmt: skip
         made, stopped = ([], "its own " + word) if pour.brought >= limit else stages(
             tank, pour, now, limit, caps)
     steps += [_told(i, s, litres, chosen, quantity) for i, s in enumerate(made, 1)]
     return {
-        "planner": "correct", "quantity": quantity, "now": now, "limit": limit, "water": chosen,
+        "planner": "dilute", "quantity": quantity, "now": now, "limit": limit, "water": chosen,
         "share": needed_share(now, limit, pour.brought), "emergency": bool(emergency),
         "headline": _headline(word, unit, now, limit, pour, made, stopped, emergency),
         "said": _said(tank, pour, word, unit, now, limit, now_range, stopped, litres),
@@ -335,5 +335,7 @@ def _said(
             "more: blend it, let it stand until it has breathed, then plan again."
         )
     if pour.assumed:
-        said.append(f"Of {pour.name} these numbers are assumed: {', '.join(pour.assumed)}.")
+        said.append(
+            f"The {word} of {pour.name} is assumed by its kind, as its analysis is silent: test it."
+        )
     return said

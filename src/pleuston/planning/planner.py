@@ -113,14 +113,24 @@ _READERS = {
 class Planner:
     """A planner: its name in addresses and commands, title, one line, and what it asks for.
 
-    simulates: whether it runs the members of a tank's belief, which takes a while.
+    tank: whether it must, may or can't be asked of a tank; with_tank: the fields that are asked
+    for then, all where empty. simulates: whether it then runs the members of the tank's belief,
+    which takes a while.
     """
 
     name: str
     title: str
     line: str
     fields: tuple[Field, ...]
+    tank: str = "none"
+    with_tank: tuple[str, ...] = ()
     simulates: bool = False
+
+    def asked(self, tank: str) -> tuple[Field, ...]:
+        """The fields that are asked for, of a tank or of none."""
+        if not (tank and self.with_tank):
+            return self.fields
+        return tuple(f for f in self.fields if f.name in self.with_tank)
 
     def field(self, name: str) -> Field:
         """A field by its name; an unknown one is refused."""

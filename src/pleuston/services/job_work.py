@@ -26,6 +26,9 @@ from pleuston.services.carry import carried_over
 from pleuston.services.kinds import ELEMENTS, Effort
 from pleuston.services.kit_steps import gauges_of
 from pleuston.services.model_stamp import model_now
+from pleuston.services.plan_kinds import KIND as PLAN
+from pleuston.services.plan_kinds import is_plan
+from pleuston.services.planners import answer_plan
 from pleuston.services.tank_answers import all_answers, ledger_on, span_before
 from pleuston.services.what_if import answer_what_if
 from pleuston.services.what_if_kinds import KIND, is_what_if
@@ -149,7 +152,7 @@ def _answer(db: Database, row: Row[Any], pulse: Pulse, effort: Effort) -> None:
     record.tank(row.tank)
     if row.kind == "tank":
         _tank(db, row, record, made_from, pulse, effort)
-    elif is_what_if(row.kind):
+    elif is_what_if(row.kind) or is_plan(row.kind):
         _what_if(db, row, record, made_from, pulse, effort)
     else:
         _period(db, row, record, made_from, pulse, effort)
@@ -201,17 +204,19 @@ def _followed(
 def _what_if(
     db: Database, row: Row[Any], record: Record, made_from: str, pulse: Pulse, effort: Effort
 ) -> None:
-    """Run plans side by side from the belief of now; those asked for a week ago are forgotten."""
+    """Run plans side by side, or a planner, from the belief of now; those of a week ago go."""
     belief, made = belief_for(
         db, record, row.tank, row.at, made_from, effort, wall_clock(),
         progress=lambda share: pulse.tell(0.8 * share, f"Learning from {row.tank}'s record"),
         cancel=pulse.stopped,
     )  # fmt: skip
     pulse.tell(0.8, "Running the plans side by side")
-    answer = answer_what_if(belief, row.kind, effort.threads)
+    answered = answer_plan if is_plan(row.kind) else answer_what_if
+    answer = answered(belief, row.kind, effort.threads)
     with db.write() as connection:
         pulse.hold(connection)
-        rows.forget_answers(connection, f"{KIND}:", wall_clock() - KEPT_PLANS)
+        for kind in (KIND, PLAN):
+            rows.forget_answers(connection, f"{kind}:", wall_clock() - KEPT_PLANS)
         rows.put_answers(connection, row.tank, made, [(row.kind, answer)])
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from pleuston.base.errors import InputError
+from pleuston.services.plan_kinds import checked_plan_kind, is_plan
 from pleuston.services.what_if_kinds import checked_kind, is_what_if
 
 ELEMENTS = ("N", "P", "K", "Ca", "Mg", "C", "O2", "water", "dissolved_solids", "Cu", "Zn", "Fe")
@@ -39,6 +40,8 @@ def answer_kind(kind: str) -> str:
     """
     if is_what_if(kind):
         return checked_kind(kind)
+    if is_plan(kind):
+        return checked_plan_kind(kind)
     head, *rest = kind.split(":")
     if head == "ledger" and rest:
         return ":".join(["ledger", element_of(rest[0]), *_days(kind, rest[1:])])
