@@ -8,7 +8,6 @@ from typing import Annotated, Any
 
 import typer
 
-from pleuston.base.errors import InputError
 from pleuston.cli.layout import Page, between, number
 from pleuston.cli.show import emit
 from pleuston.planning.planner import Field, Planner
@@ -39,8 +38,6 @@ def command_of(planner: Planner) -> Callable[..., None]:
         from pleuston.services.planners import plan_answer
 
         typed = {f.name: given[f.name] for f in planner.fields if given[f.name]}
-        if planner.tank == "must" and not given["tank"]:
-            raise InputError("no tank is named", f"plan {planner.name}", "name one after the rack")
         answer = plan_answer(
             given["rack"], planner.name, given["tank"], typed, given["at"], given["seed"]
         )

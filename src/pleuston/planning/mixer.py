@@ -374,7 +374,7 @@ def _drift(made: Recipe, use: Use) -> list[dict[str, Any]]:
     end = steady_factor(use.poured, wet)
     known = (
         f"In the end what plants don't take stands {end:.0f} times as high as in the mix: "
-        f"{wet:.2f} L a week leave with wet plants." if np.isfinite(end) else
+        f"{short(wet)} L a week leave with wet plants." if np.isfinite(end) else
         "No water leaves as water, so there is no end to the rise but a water change."
     )  # fmt: skip
     made_table["note"] = known

@@ -38,6 +38,7 @@ class Field:
     high: float = 1e6
     choices: tuple[str, ...] = ()
     source: str = ""
+    required: bool = False
 
     def read(self, text: str) -> Any:
         """What was typed, as a value; raises InputError, which names the field."""
@@ -184,11 +185,13 @@ def step(title: str, *lines: str) -> dict[str, Any]:
     return {"title": title, "lines": [line for line in lines if line]}
 
 
-def needed(values: Mapping[str, Any], planner: Planner, *names: str) -> None:
-    """Refuse values that are missing, all at once."""
-    missing = [planner.field(n).word for n in names if values.get(n) in (None, "", ())]
+def check_needed(planner: Planner, given: Mapping[str, str], tank: str) -> None:
+    """Refuse what is missing of what a planner can't do without, all at once."""
+    asked = planner.asked(tank)
+    missing = [f.word for f in asked if f.required and not given.get(f.name, "").strip()]
+    if planner.tank == "must" and not tank:
+        missing.insert(0, "Tank")
     if missing:
         raise InputError(
-            f"{', '.join(missing)}: not known", where=f"plan {planner.name}",
-            remedy="measure it and type it in",
-        )  # fmt: skip
+            f"not given: {', '.join(missing)}", where=f"plan {planner.name}", remedy="fill it in"
+        )

@@ -286,8 +286,7 @@ def _bounds(
         found.append(Bound(
             "oxygen at dawn" if limit.quantity == "oxygen_dawn" else "ammonia",
             np.inf if never else float(sure), np.inf if middle >= most else float(middle),
-            f"in a week {HEAT:g} K warmer '{limit.word}' ({shown_bound(limit):.3g} mg/L) is kept "
-            f"by nine members in ten up to {sure:.0f}" + (" and more" if never else ""),
+            _in_heat(limit, sure, never, float((margins[0] < 0.0).mean())),
             "move the surface gently at night, leave less cover, or keep it cooler"
             if limit.quantity == "oxygen_dawn" else "feed less, or grow more plants first",
         ))  # fmt: skip
@@ -299,6 +298,17 @@ def _bounds(
         f"for each more{note}", f"a tank of {company.litres:g} L or more",
     ))  # fmt: skip
     return found
+
+
+def _in_heat(limit: Limit, sure: float, never: bool, already: float) -> str:
+    bound = f"'{limit.word}' ({shown_bound(limit):.3g} mg/L)"
+    if already > SURE:
+        return f"in a week {HEAT:g} K warmer {bound} comes to {already:.0%} of members without them"
+    more = " and more" if never else ""
+    return (
+        f"in a week {HEAT:g} K warmer {bound} is kept from by nine members in ten up to "
+        f"{sure:.0f} of them{more}"
+    )
 
 
 def _acted(limits: Sequence[Limit]) -> list[Limit]:

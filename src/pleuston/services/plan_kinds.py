@@ -37,9 +37,10 @@ PURITY = Field("purity", "Purity of the powder", unit="%", default="100", low=1.
 START_UP = Planner(
     "start-up", "Start a tank", "ammonia, nitrite, planting, and the proof before animals",
     (
-        Field("length", "Inside length", unit="cm", low=5.0, high=500.0),
-        Field("width", "Inside width", unit="cm", low=5.0, high=500.0),
-        Field("depth", "Depth from the pane to the mark", unit="cm", low=5.0, high=200.0),
+        Field("length", "Inside length", unit="cm", low=5.0, high=500.0, required=True),
+        Field("width", "Inside width", unit="cm", low=5.0, high=500.0, required=True),
+        Field("depth", "Depth from the pane to the mark", unit="cm", low=5.0, high=200.0,
+              required=True),
         Field("soil_depth", "Soil", unit="mm", default="25", high=200.0),
         Field("cap_depth", "Cap", unit="mm", default="25", high=200.0),
         Field("soil", "Which soil", "choice", source="soils"),
@@ -63,7 +64,8 @@ STOCKING = Planner(
     "stocking", "Stock a tank", "how many fit, what binds, what would make room",
     (
         Field("wish", "Animals wished for", "animals",
-              hint="species and number, such as Poecilia wingei 6/Neocaridina davidi 10"),
+              hint="species and number, such as Poecilia wingei 6/Neocaridina davidi 10",
+              required=True),
     ),
     tank="must", simulates=True,
 )  # fmt: skip
@@ -105,7 +107,7 @@ DOSE = Planner(
         Field("substance", "Substance", "choice", default="potassium sulfate", choices=DOSES),
         Field("quantity", "What it is to raise", "choice", default="potassium", choices=RAISED),
         Field("rise", "By how much", hint="mg/L, or degrees of hardness; nitrogen as N",
-              high=500.0),
+              high=500.0, required=True),
         PURITY, *WATER_FIELDS,
     ),
     tank="must",

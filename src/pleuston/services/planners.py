@@ -12,7 +12,7 @@ from typing import Any
 
 from pleuston.base.errors import InputError
 from pleuston.inference.tank import TankBelief
-from pleuston.planning.planner import Planner, needed
+from pleuston.planning.planner import Planner, check_needed
 from pleuston.records.library import library
 from pleuston.records.record import Record, Tank
 from pleuston.services.catalogue import net_litres
@@ -50,10 +50,9 @@ def at_once(planner: Planner, given: Mapping[str, str], tank: str) -> bool:
 
 
 def check_asked(planner: Planner, given: Mapping[str, str], tank: str) -> None:
-    """Refuse what can't be read, and a tank that is missing or not wanted."""
+    """Refuse what can't be read, and what is missing."""
     planner.read(given)
-    if planner.tank == "must" and not tank:
-        raise InputError("no tank is named", f"plan {planner.name}", "choose a tank")
+    check_needed(planner, given, tank)
 
 
 # -- asking ------------------------------------------------------------------------
@@ -190,7 +189,6 @@ def computed(
 def _start_up(ground: Ground, values: Mapping[str, Any], seed: int) -> dict[str, Any]:
     from pleuston.planning.start_up import Start, start_up
 
-    needed(values, START_UP, "length", "width", "depth")
     size = net_litres(
         values["length"], values["width"], values["depth"], values["soil_depth"],
         values["cap_depth"],
@@ -212,15 +210,16 @@ def _start_up(ground: Ground, values: Mapping[str, Any], seed: int) -> dict[str,
 
 
 def _mix(ground: Ground, values: Mapping[str, Any]) -> dict[str, Any]:
-    from pleuston.planning.mixer import mix_plan
+    from pleuston.planning.mixer import MOST_WATERS, mix_plan
 
     targets = {
         n: values[f"to_{n}"] for n in ("ec25", "gh", "kh") if values[f"to_{n}"] is not None
     }
-    names = values["waters"] or ground.water_names()[:2]
+    own = [w.name for w in ground.record.waters]
+    names = values["waters"] or list(dict.fromkeys(own))[:MOST_WATERS]
     use = ground.use(values["litres"], values["poured"])
     if use.poured > 0.0 and use.litres <= 0.0:
-        needed(values, MIX, "litres")
+        raise InputError("the litres of the tank are not known", "plan mix", "type them in")
     return mix_plan(
         [ground.source(n) for n in names], values["salts"], targets, use, ground.caps,
         values["amount"],
@@ -306,7 +305,6 @@ def _emergency(ground: Ground, values: Mapping[str, Any], tank: Any, now: float)
 def _dose(ground: Ground, values: Mapping[str, Any]) -> dict[str, Any]:
     from pleuston.planning.dosing import dose_plan
 
-    needed(values, DOSE, "rise")
     return dose_plan(
         _known(ground, values), values["substance"], values["quantity"], values["rise"],
         ground.setup.net_l, ground.caps, purity=values["purity"] / 100.0,

@@ -20,6 +20,7 @@ PLACES = (
         ("/stores/feeds", "Feeds", "what each holds", "read"),
         ("/stores/soils", "Soils", "batches and what they hold", "read"),
         ("/stores/species", "Plants and animals", "the shipped library", "read"),
+        ("/plan", "Plan", "start, stock, mix, correct, dose, give back", "read"),
         ("/compare", "Compare floaters", "which grew more, told fairly", "read"),
         ("/kits", "Test kits", "your own steps", "log"),
     )),
