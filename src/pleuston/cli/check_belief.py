@@ -42,5 +42,6 @@ def _say(answer: dict[str, Any]) -> None:
                 f"{row[way]['middle']:.3g} ({row[way]['low']:.3g} to {row[way]['high']:.3g})"
                 for way in ("first", "second")
             )
-            typer.echo(f"  {row['name']}: {first}; {second} {row['unit']}, "
+            unit = "" if row["unit"] == "1" else f" {row['unit']}"
+            typer.echo(f"  {row['name']}: {first}; {second}{unit}, "
                        f"{row['shift_sd']:.2f} sd apart")  # fmt: skip
