@@ -18,7 +18,7 @@ from pleuston.engine.kernel import Array
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.habits import Habits, habits_of
 from pleuston.planning.limits import Limit
-from pleuston.planning.outlook import limits_of
+from pleuston.planning.outlook import SHOWN, limits_of, with_model_error
 from pleuston.planning.plan import AS_NOW, Plan, text_of, words_of
 from pleuston.planning.sources import sources
 from pleuston.planning.whatif import Tried, tried
@@ -73,14 +73,24 @@ class Judged:
         return self.tried.plan
 
 
+def _held(belief: TankBelief, state: str) -> Array:
+    """(members,) concentration of a store now."""
+    table, end = belief.case.table, belief.end
+    return np.asarray(end[:, table.at("state", state)] / end[:, table.at("state", "water")])
+
+
+def ammonia_stored(belief: TankBelief) -> bool:
+    """Whether there may be ammonia now that a higher pH would turn to poison."""
+    now = with_model_error(_held(belief, "ammonium")[None], SHOWN["ammonium"], belief, np.zeros(1))
+    return float(np.quantile(now, 0.9)) > STORED_AMMONIA
+
+
 def safe_waters(belief: TankBelief, habits: Habits) -> list[str]:
     """Other waters to top up with, those of whole analysis first; none that would raise the pH
     while ammonia may be stored."""
     others = [w for w in sources(belief.case, belief.at) if w.name != habits.top_up_water]
-    table, litres = belief.case.table, belief.end[:, belief.case.table.at("state", "water")]
-    stored = belief.end[:, table.at("state", "ammonium")] / litres
-    if float(np.quantile(stored, 0.9)) > STORED_AMMONIA:
-        buffer = float(np.median(belief.end[:, table.at("state", "alkalinity")] / litres))
+    if ammonia_stored(belief):
+        buffer = float(np.median(_held(belief, "alkalinity")))
         others = [w for w in others if w.per_litre["alkalinity"] <= buffer]
     others.sort(key=lambda w: bool(w.assumed))
     return [w.name for w in others[:MOST_WATERS]]

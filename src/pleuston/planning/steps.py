@@ -8,7 +8,7 @@ once nor later, when the carbon of the mix has settled with the air: then it goe
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -111,14 +111,17 @@ def pure_water() -> Source:
 
 
 def that_fit(view: View, waters: Sequence[Source]) -> list[tuple[Source, float]]:
-    """The waters that may go in now, with the share of each; pure water where none may."""
+    """The waters that may go in now, with the share of each; pure water where none may.
+
+    Pure water brings no buffer: what it thins out of the tank is acid and base alike.
+    """
     now, caps = Standing.of(view), caps_of(view)
     found = [(w, share_within_steps(now, w, caps)) for w in waters]
     fit = [(w, share) for w, share in found if share > 0.0]
     if fit:
         return fit
     pure = pure_water()
-    return [(pure, share_within_steps(now, pure, caps))]
+    return [(pure, share_within_steps(replace(now, stored=False), pure, caps))]
 
 
 def dose_within_step(ec25: float, per_mg: float, cap: float) -> float:

@@ -22,6 +22,7 @@ from pleuston.planning.policy import (
     STORED_AMMONIA,
     Judged,
     Week,
+    ammonia_stored,
     choose_week,
     judge,
 )
@@ -65,7 +66,8 @@ class View:
     @property
     def ammonia_stored(self) -> bool:
         """Whether there may be ammonia that a higher pH would turn to poison."""
-        return float(np.quantile(self.ahead.values("ammonium")[0], 0.9)) > STORED_AMMONIA
+        soon = float(np.quantile(self.ahead.values("ammonium")[0], 0.9))
+        return soon > STORED_AMMONIA or ammonia_stored(self.belief)
 
     def chance(self, limit: Limit | None, days: int) -> float:
         """Chance that a limit is crossed within some days."""
