@@ -101,6 +101,7 @@ def test_posteriors_that_lean_to_one_side_are_seen() -> None:
     assert not passes(places(learned(), lambda p: p.theta + 0.6 * p.sd()))
 
 
+@pytest.mark.slow
 def test_middles_of_classes_taken_as_exact_are_seen() -> None:
     """The usual mistake with a colour card, by the learning itself."""
 

@@ -69,6 +69,7 @@ def test_the_round_of_the_python_interface_borrows_too() -> None:
     patch = pytest.MonkeyPatch()
     patch.setattr(rounds, "round_of", lambda beliefs, at, _: seen.extend(beliefs) or {"at": at})
     patch.setattr("pleuston.services.python.learn_rates", partial(learn_rates, learning=64))
+    patch.setattr("pleuston.services.python.believed", partial(believed, members=16))
     try:
         round_of(KNOWN, NOW.isoformat())
     finally:
