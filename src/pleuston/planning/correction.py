@@ -265,7 +265,7 @@ def _told(i: int, stage: Stage, litres: float, water: str, quantity: str) -> dic
         "" if stage.binds == "what is wanted" else f"Held back by: {stage.binds}.",
         f"Before the next: test {word}, conductivity and pH"
         + (" and total ammonia" if quantity != "ammonium" else "")
-        + ". Where they are not as told here, stop and plan again.",
+        + (". Where they are not as told here, stop and plan again." if i == 1 else "."),
     )
 
 

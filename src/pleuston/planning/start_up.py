@@ -151,6 +151,14 @@ class Course:
         )
         return first_proof(below)
 
+    @property
+    def released(self) -> Array:
+        """(members,) nitrogen that the soil gives off over the course [mg]."""
+        table = self.belief.case.table
+        stores = [table.at("state", s) for s in ("soil_nitrogen", "ammonium_soil")]
+        before = self.belief.end[: len(self.run.end), stores].sum(axis=1)
+        return np.asarray((before - self.run.end[:, stores].sum(axis=1))[self.run.good])
+
     def dawn(self) -> Array:
         """(days, members) lowest oxygen of each day."""
         return np.asarray(self.run.of("lowest_oxygen_concentration")[:, self.run.good])
@@ -276,13 +284,20 @@ def _answer(
     peaks, early = _peaks(course), _peaks(changed)
     days = _days(course.proof)
     gone = float((left < steps[0]).mean())
+    released = [float(q) for q in np.quantile(course.released, [0.1, 0.5, 0.9])]
     mass = ammonium_chloride(litres)
     return {
         "planner": "start-up", "days": DAYS, "members": int(course.run.good.sum()),
         "seed": course.belief.seed, "model": course.belief.model,
-        "peak_ammonium": peaks, "peak_with_changes": early, "proof_day": days,
+        "soil_release": released, "peak_ammonium": peaks, "peak_with_changes": early,
+        "proof_day": days,
         "test": {"milligrams": mass, "rise": TEST_RISE, "gone_by": gone},
-        "headline": _headline(days), "said": _said(peaks, early, days, steps, converts),
+        "headline": _headline(days), "said": [
+            f"In {DAYS // 7} weeks the soil gives off {short(released[0])} to "
+            f"{short(released[2])} mg of nitrogen as ammonia, "
+            f"{short(released[1] / litres)} mg for each litre.",
+            *_said(peaks, early, days, steps, converts),
+        ],
         "steps": [_early(peaks, litres), *(_filter(days) if converts else []),
                   _proof(steps), _test(mass, litres, steps, left, gone), _first()],
         "tables": [_weeks(course)],
@@ -334,7 +349,7 @@ def _measures(start: Start, free_litres: float | None) -> dict[str, Any]:
     rows: list[list[Any]] = [["Net litres, pores of the bed among them", cell(tank.net_l, "L")]]
     if free_litres is not None:
         rows.append(["Free water above the bed", cell(free_litres, "L")])
-    rows.append(["Surface", cell(tank.surface_m2 * 1e4, "cm^2")])
+    rows.append(["Surface", f"{tank.surface_m2 * 1e4:.0f} cm²"])
     return table("The tank", ["", "Amount"], rows)
 
 
@@ -350,7 +365,7 @@ def _planting(start: Start) -> dict[str, Any]:
     return step(
         "Day 1: plant densely",
         f"Rooted plants over {start.planted:.0%} of the bottom ({start.planted * bottom:.0f} of "
-        f"{bottom:.0f} cm2), about {rooted_grams(start):.0f} g drained, fast stems among them.",
+        f"{bottom:.0f} cm²), about {rooted_grams(start):.0f} g drained, fast stems among them.",
         floats, dense if start.planted < DENSE else "",
         "Do not uproot anything in the first weeks: stirred soil gives its ammonia off at once.",
     )

@@ -16,6 +16,8 @@ from pleuston.web.words import Units
 ROWS = 4
 """Rows of the field of animals."""
 LONGEST = 400
+BY_TIME = {"1/d": " a day"}
+"""Units of rates, as they are said; no reader chooses them."""
 Pairs = Sequence[tuple[str, str]]
 
 
@@ -139,6 +141,8 @@ def cell(value: Any, units: Units) -> str:
     """A cell of a table as this person reads it."""
     if not isinstance(value, Mapping):
         return str(value)
+    unit = "" if value["unit"] in BY_TIME else value["unit"]
+    rest = BY_TIME.get(value["unit"], "")
     if "value" in value:
-        return units.amount(value["value"], value["unit"])
-    return units.range(value["low"], value["high"], value["unit"])
+        return units.amount(value["value"], unit) + rest
+    return units.range(value["low"], value["high"], unit) + rest

@@ -134,7 +134,7 @@ def _page(
         tanks=tanks, error=error, kept=kept, asked=asked, form=plan_form,
         answer=kept.answer if kept is not None else answer,
         fields=plan_form.fields_of(planner, known, typed, _lists(ground), units),
-        work=work_of(site, known) if known else None, may_ask=may(who, "log"),
+        work=work_of(site, known) if known and planner.simulates else None, may_ask=may(who, "log"),
     )  # fmt: skip
 
 
