@@ -16,6 +16,7 @@ _HOME = {
     "ledger": "pleuston.services.python:ledger",
     "round_of": "pleuston.services.python:round_of",
     "due_tests": "pleuston.services.python:due_tests",
+    "plan": "pleuston.services.python:plan",
     "judge_waters": "pleuston.services.waters:judge_waters",
 }
 
@@ -26,6 +27,7 @@ __all__ = [
     "ledger",
     "load_rack",
     "outlook",
+    "plan",
     "round_of",
     "simulate",
 ]  # fmt: skip

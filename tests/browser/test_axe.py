@@ -40,7 +40,9 @@ SCREENS = (
     "/t/Alder/cover", f"/t/Alder/cover?photo={PHOTO}", "/t/Alder/setup", "/t/Alder/log",
     "/t/Alder/log?kind=reading&what=nitrate_ion", "/t/Alder/log?kind=feed",
     "/t/Alder/log?kind=harvest", "/t/Alder/log?kind=top_up", "/t/Birch", "/t/Birch/outlook",
-    "/t/Alder/what-if", "/t/Alder/why", "/t/Alder/night", "/compare",
+    "/plan", "/t/Alder/plan", "/plan/stocking?tank=Alder", "/plan/mix?waters=hard+tap&to_gh=6",
+    "/plan/start-up?length=60&width=30&depth=27", "/t/Alder/what-if", "/t/Alder/why",
+    "/t/Alder/night", "/compare",
     tank_url(HOSTILE), "/sign-in", "/pair/x", "/nowhere", "/t/Alder/outlook?span=year",
 )  # fmt: skip
 

@@ -153,7 +153,7 @@ def _check(belief: TankBelief, element: str, days: int, pairs: int) -> None:
 
 
 def _words(a: dict[str, Any], mass: float, in_tub: float, tub: float) -> dict[str, Any]:
-    name, days = a["element"], a["days"]
+    name = a["element"]
     more, least = a["more_growth"], a["shown_from"]
     word = "is likely" if a["likely"] >= 0.5 else "is not likely"
     expects = (
@@ -162,39 +162,14 @@ def _words(a: dict[str, Any], mass: float, in_tub: float, tub: float) -> dict[st
     )
     return {
         "headline": f"{short(mass)} mg of {a['substance']} for {short(a['rise'])} mg/L of {name}; "
-        f"weigh after {days} days",
+        f"weigh after {a['days']} days",
         "said": [
             expects,
             f"Growth as now {short(a['growth_now'][0])} to {short(a['growth_now'][2])} of each "
             f"gram a day; with the dose {more[0]:+.3f} to {more[2]:+.3f} more. {a['pairs']} pairs, "
             f"weighed to {WEIGHING:.0%}, show a difference from {least:.3f} a day on.",
         ],
-        "steps": [
-            step(
-                f"Set {a['pairs']} pairs of equal drained mass apart",
-                "Drain five minutes, weigh, and note it. The halves must not share water: plants "
-                "of one tank share what is dosed, so the undosed half floats in a tub of the same "
-                f"tank's water ({tub:g} L) under the same lamp, or in a like tank.",
-                "Draw lots which of a pair is dosed. No half touches another; each covers less "
-                "than half of its surface, so that crowding does not answer for the dose.",
-            ),
-            step(
-                f"Dose once: {mass:.0f} mg for the whole tank, or {in_tub:.0f} mg for a tub of "
-                f"{tub:g} L",
-                "By net litres, dissolved first, poured in slowly.",
-                "Give the undosed half nothing, but stir it the same." if name == "potassium" else
-                "Iron goes from water within days: give half of it again after five days.",
-            ),
-            step(f"Weigh all after {days} days", "Same drip time, same scale, within the hour."),
-            step(
-                "What it would mean",
-                f"Difference above 0 with its interval: {name} was short; dose "
-                f"{short(a['rise'])} mg/L with every {days} days' harvest, and read it monthly.",
-                f"Interval within {least:.3f} a day of 0: {name} is not what holds growth back; "
-                "look at light, nitrogen, phosphorus, crowding.",
-                "An interval wider than that: not told; add pairs.",
-            ),
-        ],
+        "steps": _layout(a, mass, in_tub, tub),
         "tables": [table("What to expect", ["", "Range"], [
             ["Growth of a gram a day, as now", span(a["growth_now"][0], a["growth_now"][2], "1/d")],
             ["More with the dose", span(more[0], more[2], "1/d")],
@@ -202,6 +177,37 @@ def _words(a: dict[str, Any], mass: float, in_tub: float, tub: float) -> dict[st
         ])],
         "cautions": [CAUTIONS["dose"], CAUTIONS["thin"]], "sources": ["common_practice"],
     }  # fmt: skip
+
+
+def _layout(a: dict[str, Any], mass: float, in_tub: float, tub: float) -> list[dict[str, Any]]:
+    """What to do, and what each result would mean."""
+    name, days, least = a["element"], a["days"], a["shown_from"]
+    return [
+        step(
+            f"Set {a['pairs']} pairs of equal drained mass apart",
+            "Drain five minutes, weigh, and note it. The halves must not share water: plants "
+            "of one tank share what is dosed, so the undosed half floats in a tub of the same "
+            f"tank's water ({tub:g} L) under the same lamp, or in a like tank.",
+            "Draw lots which of a pair is dosed. No half touches another; each covers less "
+            "than half of its surface, so that crowding does not answer for the dose.",
+        ),
+        step(
+            f"Dose once: {mass:.0f} mg for the whole tank, or {in_tub:.0f} mg for a tub of "
+            f"{tub:g} L",
+            "By net litres, dissolved first, poured in slowly.",
+            "Give the undosed half nothing, but stir it the same." if name == "potassium" else
+            "Iron goes from water within days: give half of it again after five days.",
+        ),
+        step(f"Weigh all after {days} days", "Same drip time, same scale, within the hour."),
+        step(
+            "What it would mean",
+            f"Difference above 0 with its interval: {name} was short; dose "
+            f"{short(a['rise'])} mg/L with every {days} days' harvest, and read it monthly.",
+            f"Interval within {least:.3f} a day of 0: {name} is not what holds growth back; "
+            "look at light, nitrogen, phosphorus, crowding.",
+            "An interval wider than that: not told; add pairs.",
+        ),
+    ]
 
 
 # -- after ---------------------------------------------------------------------------

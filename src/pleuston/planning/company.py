@@ -68,5 +68,5 @@ def fit_by_room(company: Company, litres: float) -> int:
     """
     if litres < company.litres:
         return 0
-    number = company.group + int((litres - company.litres) / company.each + 1e-9)
+    number = company.group + int(round((litres - company.litres) / company.each, 6))
     return number if company.most is None else min(number, company.most)

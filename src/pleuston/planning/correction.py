@@ -36,6 +36,8 @@ MUCH_LESS = 0.75
 """Share of the poisonous ammonia that an emergency's change leaves at most where its water
 raises the pH: common practice, no source."""
 WAIT_HOURS = 24.0
+ROUNDED = 1.000001
+"""What rounding may leave of a limit."""
 STATES: Mapping[str, tuple[str, str]] = {
     "ammonium": ("total ammonia", "mg/L N"), "nitrite": ("nitrite", "mg/L N"),
     "nitrate": ("nitrate", "mg/L N"), "phosphate": ("phosphate", "mg/L P"),
@@ -109,7 +111,7 @@ def allowed_share(
 
 def harmless(tank: Mix, mixed: Mixed, ph_most: float | None = None) -> bool:
     """Whether a change raises no poisonous ammonia, nor the pH while ammonia is stored."""
-    if mixed.nh3 > tank.nh3(tank.ph) * (1.0 + 1e-6):
+    if mixed.nh3 > tank.nh3(tank.ph) * ROUNDED:
         return False
     stored = mixed.mix.held["ammonium"] > STORED_AMMONIA
     most = (tank.ph if ph_most is None else ph_most) + RISE
@@ -143,7 +145,7 @@ def stages(
     """
     made: list[Stage] = []
     first = tank.ph
-    while now > limit * (1.0 + 1e-9) and len(made) < MOST_STAGES:
+    while now > limit * ROUNDED and len(made) < MOST_STAGES:
         wanted = needed_share(now, limit, pour.brought)
         share, binds = allowed_share(tank, pour, caps, wanted, first)
         if share < min(LEAST_STAGE, wanted):
@@ -152,7 +154,7 @@ def stages(
         now = (1.0 - share) * now + share * pour.brought
         made.append(Stage(share, binds, now, after))
         tank = _breathed(Mix(after.mix.held, tank.temperature), tank.species.co2)
-    return made, "" if now <= limit * (1.0 + 1e-9) else "the number of stages"
+    return made, "" if now <= limit * ROUNDED else "the number of stages"
 
 
 def _breathed(mix: Mix, co2: float) -> Mix:

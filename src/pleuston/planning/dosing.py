@@ -92,14 +92,19 @@ def dose_plan(
             "caps of a day.",
         ],
         "steps": steps,
-        "tables": [table("What it changes", ["", "Before", "After"], [
-            ["Conductivity", cell(tank.ec25, "uS/cm"), cell(after.ec25, "uS/cm")],
-            ["General hardness", cell(tank.gh_dh, "dH"), cell(after.gh_dh, "dH")],
-            ["Carbonate hardness", cell(tank.kh_dh, "dH"), cell(after.kh_dh, "dH")],
-            ["pH once it has breathed", cell(tank.ph), cell(after.ph_at(tank.species.co2))],
-        ])],
+        "tables": [_changes(tank, after)],
         "cautions": [CAUTIONS["dose"]], "sources": ["common_practice"],
     }  # fmt: skip
+
+
+def _changes(tank: Mix, after: Mix) -> dict[str, Any]:
+    """The water before and after a dose."""
+    return table("What it changes", ["", "Before", "After"], [
+        ["Conductivity", cell(tank.ec25, "uS/cm"), cell(after.ec25, "uS/cm")],
+        ["General hardness", cell(tank.gh_dh, "dH"), cell(after.gh_dh, "dH")],
+        ["Carbonate hardness", cell(tank.kh_dh, "dH"), cell(after.kh_dh, "dH")],
+        ["pH once it has breathed", cell(tank.ph), cell(after.ph_at(tank.species.co2))],
+    ])  # fmt: skip
 
 
 def _word(quantity: str) -> str:

@@ -381,29 +381,41 @@ def _answer(
             f"Animals are counted full-grown, fed {FOOD_SHARE:.0%} of their mass a day.",
             *(["Nothing is fed by habit yet; flake is assumed."] if not habits.meals else []),
         ],
-        "steps": [
-            step(f"{r['common'].capitalize()} (you wish {r['wished']}): "
-                 + (f"{r['fits']} fit" if r["fits"] else "none fits"),
-                 f"Bound by {r['binds']}: {r['why']}.", f"What would make room: {r['room']}.")
-            for r in rows
-        ],
-        "tables": [
-            table("What each allows, in nine members of ten", ["Species", "By", "At most", "Why"], [
-                [r["common"], b["name"],
-                 "more than tried" if b["sure"] is None else cell(float(int(b["sure"]))), b["why"]]
-                for r in rows for b in r["bounds"]
-            ]),
-            table(f"All together, a week {HEAT:g} K warmer", ["Chance of", "As now", "With them"],
-                  [[r["word"], cell(100.0 * r["now"], "%"), cell(100.0 * r["with"], "%")]
-                   for r in risks]),
-            table("Nitrogen a day", ["", "Range"], [
-                ["Brought by food", cell(given, "mg")],
-                ["Can be taken out", span(low, high, "mg")],
-            ]),
-        ],
+        "steps": _steps(rows), "tables": _tables(rows, risks, given, low, high),
         "cautions": [
             "Quarantine new animals, a few at a time; a new tank takes none before it has proved "
             "that it takes ammonia up. Never release animals.",
         ],
         "sources": sorted({"common_practice", "francisfloyd2003", "epa1986"}),
     }  # fmt: skip
+
+
+def _steps(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [
+        step(
+            f"{r['common'].capitalize()} (you wish {r['wished']}): "
+            + (f"{r['fits']} fit" if r["fits"] else "none fits"),
+            f"Bound by {r['binds']}: {r['why']}.", f"What would make room: {r['room']}.",
+        )
+        for r in rows
+    ]  # fmt: skip
+
+
+def _tables(
+    rows: Sequence[dict[str, Any]], risks: Sequence[dict[str, Any]], given: float, low: float,
+    high: float,
+) -> list[dict[str, Any]]:  # fmt: skip
+    """What each constraint allows, the chances of all together, and nitrogen."""
+    return [
+        table("What each allows, in nine members of ten", ["Species", "By", "At most", "Why"], [
+            [r["common"], b["name"],
+             "more than tried" if b["sure"] is None else cell(float(int(b["sure"]))), b["why"]]
+            for r in rows for b in r["bounds"]
+        ]),
+        table(f"All together, a week {HEAT:g} K warmer", ["Chance of", "As now", "With them"], [
+            [r["word"], cell(100.0 * r["now"], "%"), cell(100.0 * r["with"], "%")] for r in risks
+        ]),
+        table("Nitrogen a day", ["", "Range"], [
+            ["Brought by food", cell(given, "mg")], ["Can be taken out", span(low, high, "mg")],
+        ]),
+    ]  # fmt: skip

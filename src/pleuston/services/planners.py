@@ -181,7 +181,8 @@ def computed(
     if planner is ADD_BACK:
         from pleuston.planning.add_back import analysed, trials_from
 
-        return analysed(trials_from(values["weighings"], values["days"]), values["element"])
+        trials = trials_from(values["weighings"], values["days"])
+        return analysed(trials, values["element"]) | {"tank": ground.tank}
     made = {MIX.name: _mix, CORRECT.name: _correct, DOSE.name: _dose}[planner.name](ground, values)
     return made | {"tank": ground.tank}
 

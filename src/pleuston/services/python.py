@@ -98,3 +98,17 @@ def due_tests(
 
     moment = _moment(at, rack)
     return tests_for_rack((view_of(b) for b in _rack_beliefs(rack, moment, seed)), minutes)
+
+
+def plan(
+    rack: Record, planner: str, tank: str = "", at: str | datetime = "", *, seed: int = 1,
+    **values: object,
+) -> dict[str, Any]:  # fmt: skip
+    """A planner's answer: `start-up`, `stocking`, `mix`, `dilute`, `dose` or `add-back`.
+
+    values: its fields as the command's options take them, in their units.
+    """
+    from pleuston.services.planners import plan_of_record
+
+    given = {name: str(value) for name, value in values.items() if value is not None}
+    return plan_of_record(rack, planner, tank, given, _moment(at, rack), seed)
