@@ -116,7 +116,8 @@ def fake_view(drawn: Drawn, water: str = "soft") -> FakeView:
     now["ammonia_concentration"] = now["ammonium_concentration"] * share
     run = _run(real.ahead.run, now, drawn.drift)
     bel = replace(real.belief, end=_stores(real, drawn, now), values={})
-    ahead = Ahead(bel, real.ahead.times, run, real.ahead.habits)
+    habits = replace(real.ahead.habits, top_up_water=water)
+    ahead = Ahead(bel, real.ahead.times, run, habits)
     made = FakeView(bel, ahead, limits_of(ahead), 1)
     object.__setattr__(made, "said", drawn.plan)
     return made

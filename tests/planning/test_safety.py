@@ -31,6 +31,8 @@ EC_CAP, PH_CAP, HARDNESS_CAP = 0.10, 0.30, 1.0
 """Common practice: a tenth of the conductivity, 0.3 pH, a degree of hardness in a day."""
 ROUGH = 0.12
 """pH by which the sum with two species only may differ from the whole one."""
+ACID = 7.8
+"""pH up to which carbonate counts for little beside the two."""
 WATERS = st.sampled_from(["soft", "hard", "half"])
 quickly = settings(max_examples=60, deadline=None, phases=[Phase.explicit, Phase.generate],
                    suppress_health_check=[HealthCheck.too_slow])  # fmt: skip
@@ -79,7 +81,7 @@ def steps(view: View, act: Act) -> dict[str, float]:
         "ph later": float(np.log10(max((1.0 - share) + share * source.kh_dh / kh, 1e-9))),
     }  # fmt: skip
     buffered = held > 0.1 and mixed[0] > 0.1
-    if buffered and plain_ph(held, carbon) < 8.2 and plain_ph(*mixed) < 8.2:
+    if buffered and plain_ph(held, carbon) < ACID and plain_ph(*mixed) < ACID:
         moved["ph"] = plain_ph(*mixed) - plain_ph(held, carbon)
     return moved
 
