@@ -60,6 +60,13 @@ def test_an_emergency_stands_first(tmp_path: Path) -> None:
         text = c.get(sent.headers["location"]).text
         assert "Act now" in text
         assert "does not wait" in text
+        high = {**WATER, "ammonium": "6", "ph": "8.4"}
+        asked = {"tank": "Alder", "values": {"quantity": "nitrite", "now": "0.01", **high}}
+        made = c.post("/api/v1/plan/dilute", json=asked).json()["answer"]
+        assert made["emergency"]
+        assert "Poisonous ammonia may stand at" in made["steps"][0]["lines"][0]
+        calm = {**asked, "values": {**asked["values"], "ammonium": "0"}}  # type: ignore[dict-item]
+        assert not c.post("/api/v1/plan/dilute", json=calm).json()["answer"]["emergency"]
         c.db.close()
 
 

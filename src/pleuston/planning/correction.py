@@ -14,7 +14,7 @@ from typing import Any
 from pleuston.base.errors import InputError
 from pleuston.chemistry.speciation import ph_of_open_water
 from pleuston.planning.acts import CAUTIONS, short
-from pleuston.planning.limits import Caps
+from pleuston.planning.limits import Caps, Limit
 from pleuston.planning.mixing import Mix, Mixed, after_change
 from pleuston.planning.planner import cell, span, step, table
 from pleuston.planning.policy import STEPS, STORED_AMMONIA
@@ -194,11 +194,13 @@ def emergency_change(tank: Mix, pours: Sequence[Pour]) -> tuple[Pour | None, flo
 
 def correction(
     tank: Mix, pours: Sequence[Pour], chosen: str, quantity: str, now: float, limit: float,
-    litres: float, caps: Caps, *, emergency: str = "", now_range: tuple[float, float] | None = None,
+    litres: float, caps: Caps, *, emergency: str = "",
+    now_range: tuple[float, float] | None = None, of_limit: Limit | None = None,
 ) -> dict[str, Any]:  # fmt: skip
     """Dilute something to a limit, as an answer. emergency: why there is one; empty for none.
 
-    now, limit: in the unit of STATES. Raises InputError where the water can't do it.
+    now, limit: in the unit of STATES; of_limit: the animals' limit that it is, if it is one.
+    Raises InputError where the water can't do it.
     """
     word, unit = STATES[quantity]
     pour = next(p for p in pours if p.name == chosen)
@@ -219,7 +221,10 @@ def correction(
         "planner": "dilute", "quantity": quantity, "now": now, "limit": limit, "water": chosen,
         "share": needed_share(now, limit, pour.brought), "emergency": bool(emergency),
         "headline": _headline(word, unit, now, limit, pour, made, stopped, emergency),
-        "said": _said(tank, pour, word, unit, now, limit, now_range, stopped, litres),
+        "said": [
+            *_of_limit(of_limit, word),
+            *_said(tank, pour, word, unit, now, limit, now_range, stopped, litres),
+        ],
         "steps": steps, "tables": [_stage_table(tank, made, litres, word, unit, now)],
         "stages": [
             {"share": s.share, "litres": s.share * litres, "binds": s.binds, "left": s.amount,
@@ -227,8 +232,19 @@ def correction(
             for s in made
         ],
         "stopped_by": stopped, "cautions": [CAUTIONS["water_change"], CAUTIONS["test"]],
-        "sources": ["common_practice", "emerson1975", "plummer1982"],
+        "sources": ["common_practice", "emerson1975", "plummer1982",
+                    *([of_limit.source] if of_limit is not None else [])],
     }  # fmt: skip
+
+
+def _of_limit(limit: Limit | None, word: str) -> list[str]:
+    """Which limit of the animals it is that counts, and what it rests on."""
+    if limit is None:
+        return []
+    return [
+        f"What {word} is to come to is the limit at which one acts for {', '.join(limit.who)}: "
+        f"'{limit.word}' ({limit.where}; {limit.conditions})."
+    ]
 
 
 def _at_once(

@@ -45,6 +45,9 @@ SALTS = (
 IONS = ("calcium", "magnesium", "sodium", "potassium", "bicarbonate", "sulfate", "chloride",
         "nitrate", "phosphate")  # fmt: skip
 MOST_WATERS = 4
+HELD_AT, FAR_OFF = 3.0, 20.0
+"""How many times the mix's concentration a tank is held at by changes, and from which on the end
+of the rise is too far off to be told."""
 LEAST_PART = 0.01
 """A smaller share of a water is left out."""
 
@@ -372,10 +375,12 @@ def _drift(made: Recipe, use: Use) -> list[dict[str, Any]]:
         "What a week brings and the harvest takes", ["Element", "Brought", "Taken", "So it"], rows
     )
     end = steady_factor(use.poured, wet)
+    hold = use.poured / (HELD_AT - 1.0)
     known = (
-        f"In the end what plants don't take stands {end:.0f} times as high as in the mix: "
-        f"{short(wet)} L a week leave with wet plants." if np.isfinite(end) else
-        "No water leaves as water, so there is no end to the rise but a water change."
+        f"What plants don't take comes to {end:.0f} times the mix's in the end, as {short(wet)} L "
+        "a week leave with wet plants." if end <= FAR_OFF else
+        "Hardly any water leaves as water, so what plants don't take goes on gathering. Replacing "
+        f"{short(hold)} L a week would hold it at {HELD_AT:.0f} times the mix's."
     )  # fmt: skip
     made_table["note"] = known
     return [made_table]

@@ -310,6 +310,8 @@ def _headline(days: Sequence[float | None]) -> str:
     if days[1] is None:
         return "Animals only after proof; in twelve weeks fewer than half of such tanks give it"
     first, half = (days[0] or 0.0) / 7.0, days[1] / 7.0
+    if days[0] == days[2]:
+        return f"Animals only after proof; by the model it can be given in week {first:.0f}"
     late = "one in ten takes longer than 12" if days[2] is None else (
         f"nine in ten by week {days[2] / 7.0:.0f}")  # fmt: skip
     return (

@@ -206,8 +206,8 @@ def windows(calm: Ahead, species: Species) -> list[Bound]:
             side = "below" if limit.side == "low" else "above"
             found.append(Bound(
                 word, 0.0, 0.0,
-                f"{word} is {short(float(low))} to {short(float(high))} here, {side} its "
-                f"{short(shown_bound(limit))} in {chance:.0%} of members ({limit.grade})",
+                f"{word} is {short(float(low))} to {short(float(high))} here, {side} the "
+                f"{short(shown_bound(limit))} of its range in {chance:.0%} of members",
                 f"choose a species for this {word}, or move the water slowly first",
             ))  # fmt: skip
     return found
@@ -248,10 +248,11 @@ def stocking(
     for one, (_, number) in zip(species, wish, strict=True):
         bounds = _bounds(belief, one, number, habits, base, calm, present, threads)
         bounds.append(_by_nitrogen(one, capacity, given, per_gram))
-        rows.append(_row(one, number, bounds))
+        rows.append(_row(one, number, bounds, present.get(one.name, 0.0)))
     together = heated(belief, dict(wish), habits, threads)
     risks = _risks(together, base, [*present, *(n for n, _ in wish)])
-    return _answer(belief, rows, risks, capacity, given, habits)
+    judged = limits_for([*present, *(n for n, _ in wish)], water_of(calm))
+    return _answer(belief, rows, risks, capacity, given, habits, judged)
 
 
 def _by_nitrogen(species: Species, capacity: Array, given: float, per_gram: float) -> Bound:
@@ -272,7 +273,8 @@ def _bounds(
 ) -> list[Bound]:  # fmt: skip
     """What the heat wave, the water, the surface and the room allow of one species."""
     company = company_of(species.name, species.group)
-    room = fit_by_room(company, belief.case.tank.net_l) - present.get(species.name, 0.0)
+    there = present.get(species.name, 0.0)
+    room = fit_by_room(company, belief.case.tank.net_l) - there
     most = float(max(2 * number, 2 * company.group, 2))
     numbers = [0.0, most / 4.0, most / 2.0, most]
     runs = [base, *(heated(belief, {species.name: n}, habits, threads) for n in numbers[1:])]
@@ -295,7 +297,8 @@ def _bounds(
     found.append(Bound(
         "room", float(max(room, 0.0)), float(max(room, 0.0)),
         f"common practice, no source: {company.litres:g} L for {company.group}, {company.each:g} L "
-        f"for each more{note}", f"a tank of {company.litres:g} L or more",
+        f"for each more{note}" + (f"; {there:g} are in" if there else ""),
+        f"a tank of {company.litres:g} L or more",
     ))  # fmt: skip
     return found
 
@@ -306,7 +309,7 @@ def _in_heat(limit: Limit, sure: float, never: bool, already: float) -> str:
         return f"in a week {HEAT:g} K warmer {bound} comes to {already:.0%} of members without them"
     more = " and more" if never else ""
     return (
-        f"in a week {HEAT:g} K warmer {bound} is kept from by nine members in ten up to "
+        f"in a week {HEAT:g} K warmer nine members in ten keep clear of {bound} with up to "
         f"{sure:.0f} of them{more}"
     )
 
@@ -319,11 +322,13 @@ def _acted(limits: Sequence[Limit]) -> list[Limit]:
     ]  # fmt: skip
 
 
-def _row(species: Species, number: int, bounds: Sequence[Bound]) -> dict[str, Any]:
+def _row(
+    species: Species, number: int, bounds: Sequence[Bound], there: float
+) -> dict[str, Any]:
     company = company_of(species.name, species.group)
     binding = min(bounds, key=lambda b: (b.sure, b.middle))
     sure, middle = int(binding.sure), int(min(b.middle for b in bounds))
-    alone = 0 < sure < company.group
+    alone = 0 < sure < company.group - there
     if alone:
         binding = Bound(
             "company", 0.0, 0.0, f"only {sure} fit ({binding.name}: {binding.why}), fewer than the "
@@ -358,7 +363,7 @@ def _risks(together: Heated, base: Heated, names: Sequence[str]) -> list[dict[st
 
 def _answer(
     belief: TankBelief, rows: list[dict[str, Any]], risks: list[dict[str, Any]],
-    capacity: Array, given: float, habits: Habits,
+    capacity: Array, given: float, habits: Habits, judged: Sequence[Limit],
 ) -> dict[str, Any]:  # fmt: skip
     fits = [r for r in rows if r["enough"]]
     worse = [r for r in risks if r["with"] > max(SURE, r["now"])]
@@ -386,7 +391,7 @@ def _answer(
             "Quarantine new animals, a few at a time; a new tank takes none before it has proved "
             "that it takes ammonia up. Never release animals.",
         ],
-        "sources": sorted({"common_practice", "francisfloyd2003", "epa1986"}),
+        "sources": sorted({x.source for x in judged} | {"common_practice"}),
     }  # fmt: skip
 
 

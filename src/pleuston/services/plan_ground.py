@@ -15,12 +15,12 @@ from pleuston.base.errors import InputError
 from pleuston.engine.events import floating_plants, parameter_record
 from pleuston.engine.waters import dissolved
 from pleuston.inference.tank import TankBelief
-from pleuston.planning.limits import Caps, WaterState, caps_for, limits_for
+from pleuston.planning.limits import Caps, Limit, WaterState, caps_for, limits_for
 from pleuston.planning.mixer import Use
 from pleuston.planning.mixing import Mix, measured
 from pleuston.planning.outlook import run_ahead
 from pleuston.planning.policy import STORED_AMMONIA
-from pleuston.planning.sources import Source
+from pleuston.planning.sources import DH, Source
 from pleuston.records.library import library
 from pleuston.records.record import Record, Tank
 from pleuston.services.plan_kinds import DILUTED
@@ -116,17 +116,19 @@ class Ground:
             ammonium=known["ammonium"] or 0.0,
         )  # fmt: skip
 
-    def limit_of(self, quantity: str, mix: Mix, severity: str) -> float | None:
-        """The animals' upper limit of something in this water, of one severity."""
+    def limit_of(self, quantity: str, mix: Mix, severity: str) -> Limit | None:
+        """The animals' strictest upper limit of something in this water, of one severity.
+
+        Chloride, which guards against nitrite, is not known of a tank: none counts.
+        """
         state = WaterState(
-            mix.temperature, mix.ph, mix.held["chloride"], mix.gh_dh * 0.356652, None
+            mix.temperature, mix.ph, None, mix.gh_dh / DH, None
         )
         found = [
-            x.value for x in limits_for(self.animals, state)
+            x for x in limits_for(self.animals, state)
             if (x.quantity, x.side, x.severity) == (quantity, "high", severity)
         ]  # fmt: skip
-        scale = 1.0 / 0.356652 if quantity in ("kh", "gh") else 1.0
-        return min(found) * scale if found else None
+        return min(found, key=lambda x: x.value, default=None)
 
     def use(self, litres: float | None, poured: float | None) -> Use:
         """How the tank is filled up, by the record of the last four weeks unless typed."""

@@ -12,6 +12,7 @@ from typing import Any
 
 from pleuston.base.errors import InputError
 from pleuston.inference.tank import TankBelief
+from pleuston.planning.outlook import shown_bound
 from pleuston.planning.planner import Planner, check_needed
 from pleuston.records.library import library
 from pleuston.records.record import Record, Tank
@@ -246,9 +247,10 @@ def _correct(ground: Ground, values: Mapping[str, Any]) -> dict[str, Any]:
         values = {**values, quantity: values["now"]}
     tank = _known(ground, values)
     now = _now(ground, values, tank)
-    limit = values["limit"]
+    limit, found = values["limit"], None
     if limit is None:
-        limit = ground.limit_of(quantity, tank, "act")
+        found = ground.limit_of(quantity, tank, "act")
+        limit = None if found is None else shown_bound(found)
     if limit is None:
         raise InputError(
             f"no limit of {quantity} is known for the animals here", "plan dilute",
@@ -269,7 +271,7 @@ def _correct(ground: Ground, values: Mapping[str, Any]) -> dict[str, Any]:
     return correction(
         tank, pours, chosen, quantity, now, limit, ground.setup.net_l, ground.caps,
         emergency=_emergency(ground, values, tank, now),
-        now_range=None if spread is None else (spread[0], spread[2]),
+        now_range=None if spread is None else (spread[0], spread[2]), of_limit=found,
     )  # fmt: skip
 
 
@@ -289,17 +291,23 @@ def _now(ground: Ground, values: Mapping[str, Any], tank: Any) -> float:
 
 def _emergency(ground: Ground, values: Mapping[str, Any], tank: Any, now: float) -> str:
     """Why there is an emergency, empty for none."""
+    from pleuston.planning.correction import STATES
+
     if values["gasping"]:
         return "Animals gasp: oxygen is near 2 mg/L or the water is poisoned."
     nh3 = tank.nh3(tank.ph)
     if values["ammonium"] is None and "ammonia_nh3" in ground.standing:
         nh3 = max(nh3, ground.standing["ammonia_nh3"][2])
     most = ground.limit_of("ammonia_nh3", tank, "danger")
-    if most is not None and nh3 > most:
-        return f"Poisonous ammonia may stand at {nh3:.2g} mg/L N; from {most:.2g} on it kills."
+    if most is not None and nh3 > most.value:
+        return (
+            f"Poisonous ammonia may stand at {nh3:.2g} mg/L N: {most.word} from "
+            f"{most.value:.2g} on."
+        )
     most = ground.limit_of(values["quantity"], tank, "danger")
-    if most is not None and now > most:
-        return f"{values['quantity'].capitalize()} is beyond {most:.3g}, where it kills."
+    if most is not None and now > shown_bound(most):
+        word = STATES[values["quantity"]][0].capitalize()
+        return f"{word} is beyond {shown_bound(most):.3g}: {most.word}."
     return ""
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import urlencode
 
+from pleuston.base import references
 from pleuston.base.errors import InputError
 from pleuston.base.units import convert
 from pleuston.planning.planner import Field, Planner
@@ -135,6 +136,20 @@ def animals() -> list[tuple[str, str]]:
         ((s.name, f"{s.common[0]} ({s.name})" if s.common else s.name) for s in found),
         key=lambda pair: pair[1],
     )
+
+
+def sources(keys: Sequence[str]) -> str:
+    """What an answer rests on: authors and year of each source, practice in words."""
+    known = references.load()
+    found = []
+    for key in dict.fromkeys(keys):
+        one = known[key]
+        first, _, rest = one.authors.partition(",")
+        others = " and others" if rest else ""
+        found.append(
+            "common practice" if key == "common_practice" else f"{first}{others} {one.year}"
+        )
+    return "; ".join(found)
 
 
 def cell(value: Any, units: Units) -> str:
