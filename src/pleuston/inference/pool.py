@@ -2,7 +2,7 @@
 
 Every uncertain number is theta ~ N(0, 1) before anything is read. On a rack theta of a tank
 is taken as mu + delta: mu, what the rack's tanks share (the room's air, the keeper's pinch
-and pen, a soil, a species in this light), and delta, the tank's own. With between-tank
+and pen, a soil), and delta, the tank's own. With between-tank
 variance t^2 the shared part has variance 1 - t^2, so that a tank alone keeps its prior
 exactly, whatever t. The others' own posteriors, each divided by its prior, are normal
 readings of their theta; over a grid of t^2, all of it equally likely before, mu and what is
@@ -27,17 +27,20 @@ from pleuston.inference.normal import LOG_ROOT_2PI, Array
 from pleuston.inference.prior import Prior
 
 SAME_EVERYWHERE = (
-    "light_factor", "evaporation_factor", "conductivity_factor", "gas_exchange_still",
-    "gas_exchange_gentle", "gas_exchange_strong", "gas_exchange_lid", "feed_factor",
+    "evaporation_factor", "conductivity_factor", "feed_factor", "gas_exchange_still",
+    "gas_exchange_gentle", "gas_exchange_strong", "gas_exchange_lid",
     "nitrification_capacity", "denitrification_velocity", "detritus_hydrolysis",
-    "nitrite_oxidiser_half", "scale_growth", "rooted_growth_max", "rooted_loss",
+    "nitrite_oxidiser_half", "scale_growth",
 )  # fmt: skip
-"""Numbers that one tank of a rack tells another something of, whatever stands in it."""
+"""Numbers that one tank of a rack tells another something of, whatever stands in it.
+
+Lamps and the growth of plants are not among them: a tank's growth stands for its own light and
+food too, and covers were foretold worse with others' help (measured, decision 016).
+"""
 SAME_SOIL = ("soil_mineralisation", "soil_exchange", "soil_oxygen_demand")
 """Numbers that tanks of one soil share. What a soil still holds hangs on its age instead."""
 SAME_WATER = ("source_copper", "pipe_copper")
 """Numbers that tanks of one top-up water share."""
-GROWTH = "_growth_max"
 BETWEEN = np.linspace(0.02, 1.0, 50)
 """Between-tank variances looked at [of the prior's]."""
 HEARD = 0.3
@@ -55,7 +58,7 @@ class Own:
 
     tank: str
     names: tuple[str, ...]
-    """What each number is shared as: its name, with the soil, water or species it hangs on."""
+    """What each number is shared as: its name, with the soil or water it hangs on."""
     mean: tuple[float, ...]
     sd: tuple[float, ...]
 
@@ -81,7 +84,10 @@ class Own:
 
 
 def shared_as(case: Case, name: str) -> str:
-    """What a tank's number is shared as across a rack; empty where it is the tank's alone."""
+    """What a tank's number is shared as across a rack; empty where it is the tank's alone.
+
+    Of a soil or a water by name.
+    """
     tank = case.tank
     if name in SAME_EVERYWHERE:
         return name
@@ -89,8 +95,7 @@ def shared_as(case: Case, name: str) -> str:
         return f"{name} of {tank.soil}" if tank.soil else ""
     if name in SAME_WATER:
         return f"{name} of {tank.top_up_water}" if tank.top_up_water else ""
-    species = {slot + GROWTH: s for s, slot in case.plants.slots.items()}
-    return f"growth of {species[name]}" if name in species else ""
+    return ""
 
 
 @dataclass(frozen=True)
