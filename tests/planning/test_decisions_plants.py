@@ -73,10 +73,11 @@ def test_d2_the_act_says_those_grams() -> None:
     view = planted(0.40, np.exp(0.7))
     grams, _ = above(view, 0.40)["Lemna minor"]
     acts = thin(replace(view, ahead=view_of(view.belief, threads=1).ahead))
-    if acts:
-        asked = above(view, float(acts[0].reason.split()[1].rstrip("%")) / 100.0)["Lemna minor"][0]
-        assert acts[0].amount == pytest.approx(float(np.median(asked)))
-        assert acts[0].amount >= float(np.median(grams)) * 0.99
+    (act,) = acts
+    left = float(act.reason.split()[1].rstrip("%")) / 100.0
+    asked = above(view, left)["Lemna minor"][0]
+    assert act.amount == pytest.approx(float(np.median(asked)))
+    assert (act.amount >= 0.99 * float(np.median(grams))) == (left <= 0.4)
 
 
 def weekly_yield(cover: float, weeks: int = 6) -> float:

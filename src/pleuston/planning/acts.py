@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from typing import Any
 
 MINUTES: Mapping[str, float] = {
-    "thin": 0.6, "open_surface": 0.5, "feed_less": 0.2, "stop_feeding": 0.1, "top_up": 0.3,
-    "change_top_up": 0.3, "water_change": 6.0, "dose": 1.0, "test": 3.0, "look": 0.3,
+    "thin": 0.6, "open_surface": 0.5, "feed_less": 0.0, "stop_feeding": 0.0, "top_up": 0.3,
+    "change_top_up": 0.0, "water_change": 6.0, "dose": 1.0, "test": 3.0, "look": 0.3,
     "remove_dead": 0.5, "stir_surface": 0.3, "no_new_animals": 0.0, "check_source": 5.0,
     "check_kit": 3.0, "lid": 0.3, "cool": 2.0,
 }  # fmt: skip
 """Minutes that an act takes a keeper who goes from tank to tank: common practice, no source. A
 round of nine tanks takes ten minutes: a look of 10 s, thinning 25 s and weighing, topping up 15 s.
-A test waits for its colour by itself; what counts is the keeper's own time."""
+Food that is not given and another can to fill from take none. A test waits for its colour by
+itself; what counts is the keeper's own time."""
 CAUTIONS: Mapping[str, str] = {
     "water_change": "Never start a siphon by mouth. Unplug heater and lamp before hands or level "
     "go down. Treat tap water for chlorine and chloramine, and match temperature and salts.",

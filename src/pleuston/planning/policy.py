@@ -21,7 +21,7 @@ from pleuston.planning.limits import Limit
 from pleuston.planning.outlook import SHOWN, limits_of, with_model_error
 from pleuston.planning.plan import AS_NOW, Plan, text_of, words_of
 from pleuston.planning.sources import sources
-from pleuston.planning.whatif import Tried, tried
+from pleuston.planning.whatif import Tried, drivers_of, tried
 
 COVERS = (None, 1.0, 0.55, 0.4, 0.25)
 FEEDS = (None, 0.75, 0.5)
@@ -185,8 +185,11 @@ def choose_week(
     tried_plans = len(plans)
     limits: tuple[Limit, ...] = ()
 
+    drivers = drivers_of(belief, days)
+
     def run(plan: Plan, members: int) -> Tried:
-        return tried(belief, plan, days, members, habits=habits, threads=threads)
+        return tried(belief, plan, days, members, habits=habits, threads=threads,
+                     usual_drivers=drivers)  # fmt: skip
 
     for members in ROUNDS:
         now = run(AS_NOW, members)

@@ -32,6 +32,7 @@ MAKERS = (
 )  # fmt: skip
 GUARDED = ("act", "danger")
 """States in which thinning and feeding guard animals too."""
+GUARDING = ("thin", "feed_less", "stir_surface")
 
 
 def acts_of(view: View, state: str, tests: Sequence[Worth] = ()) -> list[Act]:
@@ -53,9 +54,9 @@ def acts_of(view: View, state: str, tests: Sequence[Worth] = ()) -> list[Act]:
                 "The room left for those that are there shrinks.", "A limit may be crossed.",
                 "It would change when the tank is well again.", safety=True)
         )  # fmt: skip
-    guards = state == "danger"
+    guards = state in GUARDED
     return [
-        replace(a, safety=True) if guards and a.act in ("thin", "feed_less", "feed_more") else a
+        replace(a, safety=True) if guards and a.act in GUARDING else a
         for a in acts
     ]  # fmt: skip
 

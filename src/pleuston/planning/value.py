@@ -22,7 +22,7 @@ from pleuston.planning.outlook import SHOWN
 from pleuston.planning.plan import Plan, words_of
 from pleuston.planning.policy import Judged, acted_on, judge, safe_waters
 from pleuston.planning.view import View
-from pleuston.planning.whatif import tried
+from pleuston.planning.whatif import drivers_of, tried
 
 DAYS = 14
 """A decision is looked at over two weeks: then it is made again."""
@@ -132,11 +132,12 @@ def ways_of(view: View) -> list[Plan]:
 
 def decision_of(view: View) -> Decision:
     """What every way costs every member, on the same members and the same weather."""
-    plans = ways_of(view)
+    plans, drivers = ways_of(view), drivers_of(view.belief, DAYS)
     runs = [
-        tried(view.belief, plan, DAYS, MEMBERS, habits=view.ahead.habits, threads=view.threads)
+        tried(view.belief, plan, DAYS, MEMBERS, habits=view.ahead.habits, threads=view.threads,
+              usual_drivers=drivers)
         for plan in plans
-    ]
+    ]  # fmt: skip
     limits = acted_on(view.limits)
     judged: list[Judged] = [judge(runs[0], run, limits) for run in runs]
     kept = [j for j in judged if not j.too_fast or j is judged[0]]

@@ -62,9 +62,11 @@ class Tried:
 def tried(
     belief: TankBelief, plan: Plan, days: int = DAYS, members: int = MEMBERS, *,
     habits: Habits | None = None, threads: int | None = None, first: int = 0,
+    usual_drivers: dict[str, Series] | None = None,
 ) -> Tried:  # fmt: skip
     """Run members of a belief under a plan. first: where among them the members begin.
 
+    usual_drivers: `drivers_of` the same days, to spare making them for every plan.
     Raises InputError where the plan can't be done in this tank.
     """
     case, at = belief.case, belief.at
@@ -73,11 +75,13 @@ def tried(
     under = habits_under(plan, usual, case, at)
     events = events_under(plan, case, at, days, under)
     events = [e for e in events if at <= e.time < at + days]
+    drivers = usual_drivers
     record = record_under(plan, case, at)
-    drivers = forcings(
-        record, case.tank, case.clock, at + days,
-        lambda made: warmer(made, plan.heat, at, at + plan.heat_days),
-    )  # fmt: skip
+    if drivers is None or plan.heat or record is not case.record:
+        drivers = forcings(
+            record, case.tank, case.clock, at + days,
+            lambda made: warmer(made, plan.heat, at, at + plan.heat_days),
+        )  # fmt: skip
     times = at + np.arange(1, days + 1, dtype=float)
     schedule = case.schedule(at, at + days, times, events=events, drivers=drivers)
     take = slice(first, first + members)
@@ -87,6 +91,12 @@ def tried(
         tolerance=INTERACTIVE, threads=threads,
     )  # fmt: skip
     return Tried(plan, Ahead(belief, times, run, under), tuple(events))
+
+
+def drivers_of(belief: TankBelief, days: int) -> dict[str, Series]:
+    """The forcings of the coming days, nothing changed."""
+    case = belief.case
+    return forcings(case.record, case.tank, case.clock, belief.at + days)
 
 
 def _outputs() -> list[str]:
