@@ -195,6 +195,8 @@ def test_a_species_gets_number_binding_and_remedy() -> None:
     assert "Ask the authority" in snail["law"]
     assert any("2012/697" in line for line in made["said"])
     assert small["law"] == ""
+    nitrogen = next(r for r in made["risks"] if r["limit"] == "nitrogen")
+    assert nitrogen["with"] >= nitrogen["now"]
     assert "length" not in " ".join(b["why"] for b in small["bounds"])
 
 

@@ -19,6 +19,7 @@ from pleuston.engine.run import run_tank
 from pleuston.engine.schedule import Event
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import CAUTIONS, short
+from pleuston.planning.basis import basis
 from pleuston.planning.compare import interval, t_quantile
 from pleuston.planning.dosing import dose_mass
 from pleuston.planning.habits import future_events, habits_of
@@ -134,7 +135,8 @@ def add_back(
         "growth_now": usual, "more_growth": quantiles, "shown_from": least, "likely": likely,
     }  # fmt: skip
     in_tub = dose_mass(substance, element, rise, tub, purity)
-    return answer | _words(answer, mass, in_tub, tub)
+    made: dict[str, Any] = answer | _words(answer, mass, in_tub, tub)
+    return made | {"said": [*made["said"], basis(belief)]}
 
 
 def _check(belief: TankBelief, element: str, days: int, pairs: int) -> None:

@@ -20,6 +20,7 @@ from pleuston.engine.run import run_tank
 from pleuston.engine.schedule import Event
 from pleuston.inference.tank import TankBelief, learn_tank
 from pleuston.planning.acts import CAUTIONS, short
+from pleuston.planning.basis import basis
 from pleuston.planning.correction import needed_share
 from pleuston.planning.habits import Habits, future_events, habits_of, share_each
 from pleuston.planning.planner import cell, span, step, table
@@ -296,7 +297,8 @@ def _answer(
             f"In {DAYS // 7} weeks the soil gives off {short(released[0])} to "
             f"{short(released[2])} mg of nitrogen as ammonia, "
             f"{short(released[1] / litres)} mg for each litre.",
-            *_said(peaks, early, days, steps, converts),
+            *_said(peaks, early, days, steps, converts), basis(course.belief),
+            "These are ranges of what such tanks do; this tank's own readings decide.",
         ],
         "steps": [_early(peaks, litres), *(_filter(days) if converts else []),
                   _proof(steps), _test(mass, litres, steps, left, gone), _first()],
@@ -328,8 +330,6 @@ def _said(
         f"Ammonia from the soil is likely to peak at {short(peaks[0])} to {short(peaks[2])} mg/L N "
         f"in 80 of 100 such tanks. Changing {EARLY_CHANGE:.0%} a week for the first "
         f"{EARLY_WEEKS} weeks makes that {short(early[0])} to {short(early[2])}.",
-        "These ranges rest on values from the literature and on practice, not on this tank: "
-        "its own readings decide.",
     ]
     if days[0] is not None and days[0] <= PROOF + 1:
         said.append(

@@ -18,6 +18,7 @@ from pleuston.engine.events import feed_content
 from pleuston.engine.kernel import Array
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import short
+from pleuston.planning.basis import basis
 from pleuston.planning.company import company_of, fit_by_room
 from pleuston.planning.flows import Changes, substance
 from pleuston.planning.habits import Habits, Meal, fed, habits_of, share_each
@@ -110,6 +111,12 @@ def mass_of(species: Species) -> float:
     return 0.5 if value is None else value.high or value.best
 
 
+def _grown(species: Species) -> float:
+    """How much heavier the animals are than what a record takes them for."""
+    value = species.adult_mass_g
+    return mass_of(species) / value.best if value is not None else 1.0
+
+
 def loaded(habits: Habits, grams: float) -> Habits:
     """Habits with the food of further animals of some grams."""
     extra = FOOD_SHARE * grams
@@ -169,8 +176,9 @@ def heated(
     members: int = MEMBERS, heat: float = HEAT,
 ) -> Heated:  # fmt: skip
     """Members with some animals more, fed for, through a heat wave."""
-    grams = sum(mass_of(library().find_species(n)) * k for n, k in wish.items())
-    stock = tuple((n, float(k)) for n, k in wish.items() if k > 0.0)
+    species = {n: library().find_species(n) for n in wish}
+    grams = sum(mass_of(species[n]) * k for n, k in wish.items())
+    stock = tuple((n, k * _grown(species[n])) for n, k in wish.items() if k > 0.0)
     plan = Plan("wish", stock=stock, heat=heat, heat_days=HEAT_DAYS)
     made = tried(belief, plan, DAYS, members, habits=loaded(habits, grams),
                  threads=threads)  # fmt: skip
@@ -251,6 +259,12 @@ def stocking(
         rows.append(_row(one, number, bounds, present.get(one.name, 0.0)))
     together = heated(belief, dict(wish), habits, threads)
     risks = _risks(together, base, [*present, *(n for n, _ in wish)])
+    extra = grams * FOOD_SHARE * per_gram
+    risks.append({
+        "limit": "nitrogen", "word": "food brings more nitrogen than can leave", "severity": "act",
+        "now": round(float((capacity < given).mean()), 3),
+        "with": round(float((capacity < given + extra).mean()), 3),
+    })  # fmt: skip
     judged = limits_for([*present, *(n for n, _ in wish)], water_of(calm))
     return _answer(belief, rows, risks, capacity, given, habits, judged)
 
@@ -367,6 +381,7 @@ def _answer(
 ) -> dict[str, Any]:  # fmt: skip
     fits = [r for r in rows if r["enough"]]
     worse = [r for r in risks if r["with"] > max(SURE, r["now"])]
+    words = [f"{r['word']} ({r['now']:.0%} to {r['with']:.0%})" for r in worse]
     if not fits:
         headline = "None of the wishes fits as wished"
     elif len(fits) == len(rows) and not worse:
@@ -383,6 +398,8 @@ def _answer(
             *[f"{r['common'].capitalize()}: {r['law']}" for r in rows if r["law"]],
             f"Food brings {short(given)} mg of nitrogen a day; harvest and denitrification can "
             f"take {short(low)} to {short(high)} out while plants are thinned each week.",
+            *([f"All of it together makes likelier: {', '.join(words)}."] if words else []),
+            basis(belief),
             f"Animals are counted full-grown, fed {FOOD_SHARE:.0%} of their mass a day.",
             *(["Nothing is fed by habit yet; flake is assumed."] if not habits.meals else []),
         ],

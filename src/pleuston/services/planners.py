@@ -36,8 +36,8 @@ from pleuston.services.plan_kinds import (
     planner_named,
 )
 from pleuston.services.racks import Source, open_rack, parse_moment
+from pleuston.store.record_hash import record_about
 from pleuston.store.session import Database
-from pleuston.store.whole import record_of
 
 OF_WATER = ("ec25", "kh", "gh", "ammonium")
 """What is both diluted and asked for of the tank's water."""
@@ -120,7 +120,7 @@ def plan_in(
 def ground_in(db: Database, tank: str, now: datetime) -> Ground:
     """What a planner stands on in a database: its record, and the tank as last worked out."""
     with db.read() as connection:
-        record = record_of(connection, now)
+        record = record_about(connection, tank).until(now)
     standing: Mapping[str, Any] = {}
     if tank:
         record.tank(tank)
