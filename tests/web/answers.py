@@ -15,11 +15,19 @@ from .racks import NOW
 SHARES = ("p02.5", "p10", "p25", "p50", "p75", "p90", "p97.5")
 ACTS = [
     {"act": "thin", "what": "Lemna minor", "amount": 12.4, "unit": "g", "reason": "Leave 40 %.",
-     "confidence": "good", "if_skipped": "The mat closes.", "caution": "Bin surplus plants."},
+     "confidence": "good", "if_skipped": "The mat closes.", "caution": "Bin surplus plants.",
+     "minutes": 0.6, "safety": True, "binds": "'too little oxygen at dawn': 60% this week.",
+     "would_change": "It would change with a reading at dawn.", "carried_over": 2,
+     "since": "Advised 2 weeks ago and not done. Then 6 g, now 12 g."},
     {"act": "test", "what": "oxygen", "amount": None, "unit": "", "reason": "At dawn.",
-     "confidence": "fair", "if_skipped": "It stays unknown.", "caution": ""},
+     "confidence": "fair", "if_skipped": "It stays unknown.", "caution": "", "minutes": 3.0},
     {"act": "change_top_up", "what": "half rain", "amount": None, "unit": "", "reason": "Salts.",
      "confidence": "fair", "if_skipped": "Salts creep.", "caution": ""},
+]  # fmt: skip
+TESTS = [
+    {"tank": "Alder", "what": "nitrite", "kit": "", "value": 4.2, "pays": True, "minutes": 3.0,
+     "coins": 0.3, "per_minute": 1.4, "per_coin": 14.0, "last_days": None, "now": "as now",
+     "turns": [{"shows": "above 0.15 mg/L", "chance": 0.2, "then": "50 % of the usual food"}]},
 ]  # fmt: skip
 
 
@@ -73,7 +81,7 @@ def give_answers(db: Database, tank: str = "Alder", state: str = "act") -> None:
                "severity": "act", "chance": 0.6, "who": [],
                "source": "francisfloyd2003"}  # fmt: skip
     part = {"tank": tank, "state": state, "because": [because], "animals": {}, "minutes": 4.5,
-            "acts": ACTS}  # fmt: skip
+            "acts": ACTS, "tests": TESTS}  # fmt: skip
     made = [("now", now_answer()), ("outlook", outlook(28)), ("months", outlook(60)),
             ("night", hours), ("round", part), ("ledger:N", ledger()),
             ("ledger:N:2026-04-01:2026-04-28", ledger()),

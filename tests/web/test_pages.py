@@ -9,6 +9,7 @@ from uuid import uuid4
 
 import pytest
 
+from pleuston.services.catalogue import rack_settings
 from pleuston.services.entries import entries_of_tank
 
 from .answers import give_answers
@@ -71,6 +72,44 @@ def test_what_is_left_out_is_noted_too(client: Client) -> None:
     assert client.submit("/round/tick", **tick(choice="skip")).status_code == 303
     assert entries_of_tank(client.db, "Alder")[0].note == "left out: thin Lemna minor"
     assert "left out" in client.get("/round").text
+
+
+def test_the_round_fits_the_minutes_that_are_typed(client: Client) -> None:
+    """A look at three tanks and the guarded thinning stay; the test of three minutes is left."""
+    page = client.get("/round?minutes=2").text
+    assert "of your 2 minutes" in page
+    left = page.split("Left for next week")[1]
+    assert "Test oxygen" in left
+    assert "It stays unknown." in left
+    assert "Left for next week" not in client.get("/round?minutes=9").text
+    assert "of your 10 minutes" in client.get("/round?minutes=many").text
+
+
+def test_what_waits_what_binds_and_what_to_test_are_shown(client: Client) -> None:
+    page = client.get("/round").text
+    assert "waits 2 weeks" in page
+    assert "Then 6 g, now 12 g." in page
+    assert "It would change with a reading at dawn." in page
+    worth = page.split("Tests that tell most")[1]
+    assert "above 0.15 mg/L (20 %) would mean: 50 % of the usual food" in worth
+    assert "No test would change" in client.get("/round?minutes=1").text
+
+
+def test_the_round_and_its_tests_as_data(client: Client) -> None:
+    made = client.get("/api/v1/round?minutes=2").json()
+    assert made["minutes_given"] == 2.0
+    assert [(a["tank"], a["act"]) for a in made["left"]] == [("Alder", "test")]
+    due = client.get("/api/v1/tests?minutes=5").json()
+    assert [(t["tank"], t["what"]) for t in due["tests"]] == [("Alder", "nitrite")]
+    assert client.get("/api/v1/tests?minutes=0").json()["tests"] == []
+    assert client.get("/api/v1/tests?minutes=-1").status_code == 422
+
+
+def test_the_rack_s_own_minutes_count_where_none_are_typed(client: Client) -> None:
+    settings = {**rack_settings(client.db), "round_minutes": "2"}
+    assert client.submit("/settings/rack", **settings).status_code == 303
+    assert client.get("/api/v1/round").json()["minutes_given"] == 2.0
+    assert "of your 2 minutes" in client.get("/round").text
 
 
 def test_a_new_top_up_water_is_a_setting(client: Client) -> None:
