@@ -170,13 +170,13 @@ def test_more_animals_leave_less_oxygen_in_the_heat() -> None:
     dawn = [h.ahead.values("oxygen_dawn")[:, none.good & many.good].min(axis=0)
             for h in (none, many)]  # fmt: skip
     assert np.all(dawn[1] < dawn[0])
-    assert loaded(habits, 100.0).feed_per_day == pytest.approx(habits.feed_per_day + 1.0)
+    assert loaded(habits, 1.0).feed_per_day == pytest.approx(habits.feed_per_day + 1.0)
 
 
 def test_nitrogen_out_is_nitrogen_and_grows_with_food() -> None:
     b = belief()
     habits = habits_of(b.case, b.at)
-    little, much = (removal_of_nitrogen(b, loaded(habits, g), 1, 24) for g in (0.0, 20.0))
+    little, much = (removal_of_nitrogen(b, loaded(habits, g), 1, 24) for g in (0.0, 0.2))
     assert np.all(little >= 0.0)
     assert float(np.median(much)) > float(np.median(little))
 
