@@ -209,6 +209,7 @@ def test_a_new_tank_on_a_learned_rack_starts_better_informed() -> None:
         ))  # fmt: skip
         after.append(log_score(task.prior, helped.weights, helped.physical, truth)
                      - log_score(task.prior, alone.weights, alone.physical, truth))  # fmt: skip
+    assert min(before) > 0.0, before
     assert np.mean(before) > 0.3, before
     assert np.mean(after) > 0.1, after
 
