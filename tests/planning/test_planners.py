@@ -130,6 +130,9 @@ def test_a_tank_of_the_record_starts_from_its_belief_and_a_filter_is_kept() -> N
     made = start_up_of_tank(belief(), (0.2, 0.05), threads=1)
     assert made["tank"] == "Fern"
     assert not made["priors_only"]
+    assert made["headline"].startswith("Animals are in already")
+    assert made["test"] is None
+    assert "ammonium chloride" not in str(made["steps"])
     kept = start_up(record(), Start(PLANNED, "soft", converts=True), NOW, threads=1)
     assert any(s["title"].startswith("Keep the filter for") for s in kept["steps"])
 

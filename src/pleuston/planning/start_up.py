@@ -23,6 +23,7 @@ from pleuston.planning.acts import CAUTIONS, short
 from pleuston.planning.basis import basis
 from pleuston.planning.correction import needed_share
 from pleuston.planning.habits import Habits, future_events, habits_of, share_each
+from pleuston.planning.outlook import animals_of
 from pleuston.planning.planner import cell, span, step, table
 from pleuston.records.composition import element_share, molar_mass
 from pleuston.records.library import library
@@ -262,6 +263,10 @@ def start_up_of_tank(
     left = uptake(course, threads=threads)
     tank = belief.case.tank
     made = _answer(course, changed, left, steps, tank.net_l, False)
+    if animals_of(belief.case, belief.at):
+        made["headline"] = "Animals are in already: readings alone, and no added ammonia"
+        made["steps"] = [_stocked(steps)]
+        made["test"] = None
     return made | {"tank": tank.name, "net_l": tank.net_l, "priors_only": False}
 
 
@@ -423,6 +428,17 @@ def _test(
         "24 h. Not passed: wait a week and try again.",
         f"By the model {short(float(low))} to {short(float(high))} mg/L N are left; "
         f"{gone:.0%} of tanks pass at week {DAYS // 7}.",
+    )
+
+
+def _stocked(steps: tuple[float, float]) -> dict[str, Any]:
+    return step(
+        "Watch over those that are in",
+        f"Test ammonia and nitrite every other day until both stayed below {steps[0]:g} and "
+        f"{steps[1]:g} mg/L N for {PROOF} days on end; feed little until then, add no animal.",
+        "Above a limit, change matched water at once: the planner for corrections tells how much. "
+        "Do not raise the pH meanwhile.",
+        "Add no ammonia for a test: it would be tested on them.",
     )
 
 
