@@ -13,7 +13,8 @@ from pleuston.records.library import library
 from pleuston.records.readings import interval
 from pleuston.records.record import Entry, Record
 
-RECENT, LONG = timedelta(days=28), timedelta(days=70)
+RECENT, LONG = timedelta(days=42), timedelta(days=70)
+"""What counts as lately: a pulse is over in days, and its cause is asked for weeks later."""
 YOUNG = timedelta(days=180)
 """In a tank this young meals grow with its animals, so that more food tells nothing."""
 SEEN = {
@@ -22,8 +23,19 @@ SEEN = {
     "missing": ("missing_animal",), "melt": ("melt",), "pale": ("pale_leaves",),
     "pinholes": ("pinholes",), "shells": ("shells_pitted",), "eaten": ("eaten_leaves",),
 }  # fmt: skip
-OFTEN = {"algae": 2, "film": 2, "scale": 2, "cloudy": 2, "pinholes": 1}
-"""How often a weak sign must be seen in four weeks to count; others once."""
+OFTEN = {
+    "algae": 3, "film": 3, "leftovers": 2, "scale": 2, "cloudy": 2, "pinholes": 2, "pale": 2,
+    "hiding": 2,
+}  # fmt: skip
+"""How often a weak sign must be seen lately to count; others once."""
+SURE = 0.995
+"""How surely what is noted is so; no sign is surer."""
+CHANGED = 0.4
+"""Share of the water changed at once that counts as a large change."""
+STEP = 0.25
+"""Change of the logarithm of conductivity between two readings that counts as a step."""
+OPEN = 0.75
+"""Cover above which a mat that is left alone counts as not thinned."""
 
 
 @dataclass(frozen=True)
@@ -58,7 +70,8 @@ def signs_of(record: Record, tank: str, at: datetime) -> dict[str, Sign]:
     points = _points(entries)
     signs = {
         **_seen(entries, at), **_salts(points.get("ec25", []), at),
-        **_hardness(points, at), **_levels(points, at), **_kept(entries, at),
+        **_hardness(points, at), **_swapped(points, at), **_levels(points, at),
+        **_kept(entries, at), **_thinned(record, tank, entries, points, at),
         **_about(record, tank, at),
     }  # fmt: skip
     started = record.tank(tank).started
@@ -92,6 +105,11 @@ def _points(entries: Sequence[Entry]) -> dict[str, list[Point]]:
     return found
 
 
+FLOWS = ("still", "gentle", "strong")
+PEAKS = ("ammonia", "ammonia_high", "nitrite", "copper_read", "warm")
+"""Levels that count when they were reached once lately: a peak is over when it is looked for."""
+
+
 def _soft(value: float, middle: float, width: float) -> float:
     return float(1.0 / (1.0 + np.exp(-np.clip((value - middle) / width, -30.0, 30.0))))
 
@@ -104,8 +122,8 @@ def _seen(entries: Sequence[Entry], at: datetime) -> dict[str, Sign]:
         recent = [e for e in hits if e.at > at - RECENT]
         word = whats[0].replace("_", " ")
         there = len(recent) >= OFTEN.get(name, 1)
-        words = f"{word} seen {len(recent)} times in four weeks" if recent else f"no {word} seen"
-        made[name] = Sign(0.97 if there else 0.1, words, hits[0].at if hits and there else None)
+        words = f"{word} seen {len(recent)} times in six weeks" if recent else f"no {word} seen"
+        made[name] = Sign(SURE if there else 0.1, words, hits[0].at if hits and there else None)
     return made
 
 
@@ -119,7 +137,7 @@ def _salts(points: Sequence[Point], at: datetime) -> dict[str, Sign]:
     good = [p for p, o in zip(points, odd, strict=True) if not o]
     recent = [p for p in good if p.at > at - LONG]
     last_odd = [p for p, o in zip(points, odd, strict=True) if o and p.at > at - timedelta(days=7)]
-    made = {"salts_outlier": Sign(0.95 if last_odd else 0.02,
+    made = {"salts_outlier": Sign(SURE if last_odd else 1.0 - SURE,
             "the latest conductivity is far from all others" if last_odd
             else "conductivity readings agree with each other")}  # fmt: skip
     if len(recent) < 4:
@@ -129,13 +147,16 @@ def _salts(points: Sequence[Point], at: datetime) -> dict[str, Sign]:
     words = f"conductivity {recent[0].middle:.0f} to {recent[-1].middle:.0f} uS/cm in " \
             f"{days[-1]:.0f} days"  # fmt: skip
     now = recent[-1].middle
-    steps = np.abs(np.diff(np.log([p.middle for p in recent[-4:]])))
+    lately = [p for p in good if p.at > at - RECENT]
+    steps = np.abs(np.diff(np.log([p.middle for p in lately]))) if len(lately) > 1 else np.zeros(1)
+    largest = float(steps.max())
     return made | {
         "salts_rise": Sign(_soft(slope, 0.1, 0.02), words, recent[0].at),
         "salts_fall": Sign(_soft(-slope, 0.15, 0.03), words, recent[0].at),
         "salts_high": Sign(_soft(now, 950.0, 60.0), f"conductivity is {now:.0f} uS/cm"),
-        "salts_step": Sign(_soft(float(steps.max()), 0.25, 0.03),
-                           f"largest step between readings {100 * steps.max():.0f} %"),
+        "salts_step": Sign(_soft(largest, STEP, 0.03),
+                           f"largest step of conductivity {100 * largest:.0f} %",
+                           lately[int(np.argmax(steps)) + 1].at if largest > STEP else None),
     }  # fmt: skip
 
 
@@ -157,13 +178,30 @@ def _hardness(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, 
 
 
 LEVELS = {
-    "ammonia": ("ammonium", 0.1, "high"), "nitrite": ("nitrite", 0.04, "high"),
+    "ammonia": ("ammonium", 0.1, "high"), "ammonia_high": ("ammonium", 0.5, "high"),
+    "nitrite": ("nitrite", 0.06, "high"),
     "phosphate_high": ("phosphate", 0.45, "high"), "phosphate_none": ("phosphate", 0.05, "low"),
     "nitrate_none": ("nitrate", 0.7, "low"), "potassium_low": ("potassium", 1.5, "low"),
     "iron_low": ("iron", 0.02, "low"), "copper_read": ("copper", 0.04, "high"),
-    "oxygen_low": ("oxygen", 3.5, "low"), "cover_closed": ("cover", 0.85, "high"),
+    "oxygen_low": ("oxygen", 3.5, "low"), "cover_closed": ("cover", 0.8, "high"),
     "warm": ("temperature", 273.15 + 28.5, "high"), "dim": ("light_ppfd", 35.0, "low"),
 }  # fmt: skip
+
+
+def _swapped(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, Sign]:
+    """Whether hardness went while conductivity stayed: sodium in its place."""
+    hard = [p for p in points.get("gh", ()) if p.at > at - timedelta(days=140)]
+    salts = [p.middle for p in points.get("ec25", ()) if p.at > at - timedelta(days=140)]
+    if len(hard) < 3 or len(salts) < 4:
+        return {}
+    first, last = (float(np.mean([p.middle for p in some])) for some in (hard[:2], hard[-2:]))
+    begin, now = float(np.median(salts[:4])), float(np.median(salts[-4:]))
+    fall = np.log(max(first, 0.1) / max(last, 0.1))
+    there = _soft(float(fall), 0.3, 0.03) * _soft(float(np.log(now / begin)) + fall, 0.25, 0.03)
+    turn = hard[change_point([p.middle for p in hard])].at
+    words = f"general hardness {first:.1f} to {last:.1f} meq/L, conductivity {begin:.0f} to " \
+            f"{now:.0f} uS/cm"  # fmt: skip
+    return {"hardness_swapped": Sign(float(np.clip(there, 0.01, SURE)), words, turn)}
 
 
 def _levels(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, Sign]:
@@ -173,17 +211,19 @@ def _levels(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, Si
         rows = [p for p in points.get(quantity, ()) if p.at > at - timedelta(days=42)]
         if not rows:
             continue
-        beyond = [p for p in rows[-3:] if (p.middle > level) == (side == "high")]
-        share = len(beyond) / len(rows[-3:])
-        last = rows[-1]
+        counted = rows if name in PEAKS else rows[-2:]
+        beyond = [p for p in counted if (p.middle > level) == (side == "high")]
+        share = float(bool(beyond)) if name in PEAKS else len(beyond) / len(counted)
+        last = max(rows, key=lambda p: p.middle) if name in PEAKS else rows[-1]
         warmth = quantity == "temperature"
         value = f"{last.middle - 273.15:.1f} C" if warmth else f"{last.middle:.2g}"
         every = list(points[quantity])
         well = [p.at for p in every if (p.middle > level) != (side == "high")]
         since = well[-1] if well else None
         start = next((p.at for p in every if since is None or p.at > since), last.at)
-        made[name] = Sign(0.03 + 0.94 * _soft(share, 0.5, 0.06),
-                          f"{quantity.replace('_', ' ')} last read as {value}", start)  # fmt: skip
+        made[name] = Sign(1.0 - SURE + (2.0 * SURE - 1.0) * _soft(share, 0.5, 0.06),
+                          f"{quantity.replace('_', ' ')} {'at most' if name in PEAKS else 'last'} "
+                          f"read as {value}", start)  # fmt: skip
     nitrate = points.get("nitrate", ())
     late = [p.middle for p in nitrate if p.at > at - RECENT]
     early = [p.middle for p in nitrate if p.at <= at - RECENT]
@@ -195,41 +235,81 @@ def _levels(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, Si
     return made
 
 
-def _per_day(entries: Sequence[Entry], kind: str, start: datetime, end: datetime) -> list[Entry]:
-    return [e for e in entries if e.kind == kind and e.amount and start < e.at <= end]
+def _weekly(entries: Sequence[Entry], kind: str, start: datetime, end: datetime) -> float:
+    """Grams a week of what was fed or taken out between two moments."""
+    weeks = max((end - start) / timedelta(days=7), 1.0)
+    return sum(e.amount or 0.0 for e in entries if e.kind == kind and start < e.at <= end) / weeks
 
 
 def _kept(entries: Sequence[Entry], at: datetime) -> dict[str, Sign]:
-    """Feeding, harvests, deaths and work on the soil: four weeks against the time before."""
+    """Feeding, deaths and work on the soil: the last weeks against the time before."""
     made = {}
-    for kind, name in (("feed", "feed_up"), ("harvest", "harvest_falls")):
-        rows = _per_day(entries, kind, at - timedelta(days=140), at)
-        late = [e.amount or 0.0 for e in rows if e.at > at - RECENT]
-        early = [e.amount or 0.0 for e in rows if e.at <= at - RECENT]
-        if len(late) >= 2 and len(early) >= 3:
-            begin = np.median([e.amount or 0.0 for e in rows][: max(3, len(rows) // 3)])
-            ratio = float(np.median(late) / max(begin, 1e-9))
-            there = _soft(ratio, 1.6, 0.12) if kind == "feed" else _soft(-ratio, -0.6, 0.07)
-            turn = rows[change_point([e.amount or 0.0 for e in rows])].at
-            made[name] = Sign(there, f"{kind} {np.median(late):.2g} g each time, "
-                              f"{begin:.2g} g at first", turn)  # fmt: skip
+    meals = [e for e in entries if e.kind == "feed" and e.amount and e.at > at - 2 * LONG]
+    if len(meals) >= 8 and at - meals[0].at >= timedelta(days=49):
+        turn = at - timedelta(days=28)
+        late = _weekly(meals, "feed", turn, at)
+        early = _weekly(meals, "feed", meals[0].at, min(meals[0].at + timedelta(days=42), turn))
+        words = f"fed {late:.2g} g a week, {early:.2g} g at first"
+        since = meals[change_point([e.amount or 0.0 for e in meals])].at
+        ratio = late / max(early, 1e-9)
+        made["feed_up"] = Sign(_soft(ratio, 1.6, 0.12), words, since)
+        made["feed_down"] = Sign(_soft(-ratio, -0.55, 0.06), words, since)
     dead = [e for e in entries if e.kind == "death" and e.at > at - LONG]
-    recent = [e for e in dead if e.at > at - timedelta(days=42)]
+    recent = [e for e in dead if e.at > at - RECENT]
     number = sum(e.amount or 1.0 for e in recent)
     made["deaths"] = Sign(_soft(number, 2.5, 0.4), f"{number:.0f} deaths in six weeks",
                           dead[0].at if dead else None)  # fmt: skip
-    shrimp = [e for e in recent if library().find_species(e.what).group == "shrimp"]
-    made["shrimp_deaths"] = Sign(_soft(len(shrimp), 2.5, 0.4),
-        f"{len(shrimp)} shrimp died in six weeks", shrimp[0].at if shrimp else None)  # fmt: skip
+    shelled = [e for e in recent
+               if library().find_species(e.what).group in ("shrimp", "snails")]  # fmt: skip
+    lost = sum(e.amount or 1.0 for e in shelled)
+    made["shrimp_deaths"] = Sign(
+        _soft(lost, 2.5, 0.4) * _soft(lost / max(number, 1.0), 0.6, 0.1),
+        f"{lost:.0f} shrimp or snails died in six weeks", shelled[0].at if shelled else None)
     moved = [e for e in entries if e.kind == "soil_disturbed" and e.at > at - RECENT]
     words = "the soil was disturbed" if moved else "the soil was left alone"
-    made["soil_moved"] = Sign(0.97 if moved else 0.02, words, moved[0].at if moved else None)
+    made["soil_moved"] = Sign(SURE if moved else 0.02, words, moved[0].at if moved else None)
     return made
+
+
+def _thinned(
+    record: Record, tank: str, entries: Sequence[Entry], points: Mapping[str, Sequence[Point]],
+    at: datetime,
+) -> dict[str, Sign]:  # fmt: skip
+    """How much is taken out a week now against before, told from a mat that is left alone."""
+    turn = at - timedelta(days=28)
+    rows = [e for e in entries if e.kind == "harvest" and e.amount]
+    begun = [e.at for e in entries if e.kind in ("harvest", "plant_in")]
+    if not begun or turn - min(begun) < timedelta(days=28) or len(rows) < 3:
+        return {}
+    cover = [p.middle for p in points.get("cover", ()) if p.at > turn]
+    closed = float(np.median(cover)) if cover else 0.5
+    kept = record.tank_at(tank, at).cover_target or 0.4
+    late = _weekly(rows, "harvest", turn, at)
+    early = _weekly(rows, "harvest", min(begun), min(min(begun) + LONG, turn))
+    before = [e for e in rows if e.at <= turn]
+    words = f"{late:.2g} g a week taken out, {early:.2g} g before; cover {100 * closed:.0f} %"
+    alone = _soft(-late / max(early, 1e-9), -0.3, 0.06) if before else 0.0
+    dense = _soft(closed, max(OPEN, kept + 0.1), 0.04)
+    falls = _soft(-late / max(early, 1e-9), -0.62, 0.06) * _soft(-closed, -kept - 0.25, 0.05)
+    last = rows[-1].at
+    fell = rows[change_point([e.amount or 0.0 for e in rows])].at
+    return {"not_thinned": Sign(float(np.clip(alone * dense, 0.02, SURE)), words, last),
+            "harvest_falls": Sign(float(np.clip(falls, 0.02, 0.98)), words, fell)}  # fmt: skip
 
 
 def _about(record: Record, name: str, at: datetime) -> dict[str, Sign]:
     tank = record.tank_at(name, at)
-    made = {"strong_flow": Sign(0.98 if tank.flow == "strong" else 0.02, f"flow is {tank.flow}")}
+    made = {"strong_flow": Sign(SURE if tank.flow == "strong" else 0.02, f"flow is {tank.flow}")}
+    before = record.tank_at(name, at - LONG).flow
+    raised = FLOWS.index(tank.flow) > FLOWS.index(before)
+    made["flow_raised"] = Sign(SURE if raised else 0.01, f"flow went from {before} to {tank.flow}"
+                               if raised else f"flow stays {tank.flow}")  # fmt: skip
+    changes = [e for e in record.entries_of(name, kind="water_change")
+               if at - RECENT < e.at <= at and (e.amount or 0.0) > CHANGED * tank.net_l]
+    most = max((e.amount or 0.0 for e in changes), default=0.0)
+    made["large_change"] = Sign(
+        SURE if changes else 0.03, f"{most:.1f} L changed at once" if changes
+        else "no large part of the water was changed", changes[0].at if changes else None)
     if tank.started is not None:
         age = (at - tank.started).days
         young = _soft(-age, -75.0, 8.0)

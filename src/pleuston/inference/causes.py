@@ -18,7 +18,7 @@ from itertools import combinations
 from math import exp, log, log2, prod
 from typing import Any
 
-from pleuston.inference.cause_signs import Sign, signs_of
+from pleuston.inference.cause_signs import PEAKS, Sign, signs_of
 from pleuston.inference.evidence import Factor, unknown_factor
 from pleuston.inference.member_signs import member_signs
 from pleuston.inference.tank import TankBelief
@@ -133,12 +133,15 @@ def causes_of(
 
 
 def _joined(read: Mapping[str, Sign], balance: Mapping[str, Sign]) -> dict[str, Sign]:
-    """Signs of readings and of the balance; of both the balance counts, as it knows both."""
+    """Signs of readings and of the balance; of both the balance counts, as it knows
+    both; a peak that was read stays one."""
     known = cause_data()["usual"]
     joined = dict(read)
     for name, sign in balance.items():
+        last = read.get(name)
+        if last is not None and name in PEAKS and last.there > sign.there:
+            continue
         if name in known:
-            last = read.get(name)
             words = f"{sign.words}; {last.words}" if last is not None else sign.words
             joined[name] = Sign(sign.there, words, last.since if last is not None else None)
     return joined
