@@ -139,10 +139,23 @@ def test_an_emergency_is_one_large_change_with_what_does_least_harm() -> None:
     assert after is not None
     assert share == pytest.approx(0.5)
     assert harmless(tank(6.0, 8.2), after)
-    made = correction(tank(6.0, 8.2), [hard, matched], "hard", "ammonium", 6.0, 0.5, 30.0, CAPS,
+    made = correction(tank(6.0, 8.2), [hard, matched], "aged", "ammonium", 6.0, 0.5, 30.0, CAPS,
                       emergency="It kills.")  # fmt: skip
     assert made["emergency"]
     assert made["steps"][0]["title"] == "Now: change 15.0 L for aged"
+    # what is left is half of 6 mg/L, and the stages begin a day later from there
+    assert made["stages"][0]["left"] < 3.0
+    assert all(not s["title"].startswith("Now") for s in made["steps"][1:])
+
+
+def test_an_emergency_takes_matched_water_before_pure_water() -> None:
+    matched = Pour("aged", measured(ec25=390.0, kh=6.2, gh=8.0, ph=7.6, celsius=24.0), 0.0)
+    rain = Pour("rain", of_source(RAIN, 24.0), 0.0)
+    pour, share, after = emergency_change(tank(1.0), [rain, matched])
+    assert pour is matched
+    assert share == pytest.approx(0.5)
+    assert after is not None
+    assert after.nh3 < 0.75 * tank(1.0).nh3(7.6)
 
 
 def test_without_any_harmless_water_animals_are_moved_at_once() -> None:

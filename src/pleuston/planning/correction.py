@@ -35,6 +35,8 @@ SHOCK_KELVIN = 5.0
 MUCH_LESS = 0.75
 """Share of the poisonous ammonia that an emergency's change leaves at most where its water
 raises the pH: common practice, no source."""
+LEAST_AT_ONCE = 0.2
+"""A smaller share is no large change: common practice, no source."""
 WAIT_HOURS = 24.0
 ROUNDED = 1.000001
 """What rounding may leave of a limit."""
@@ -137,14 +139,15 @@ def _largest(tank: Mix, water: Mix, most: float, holds: Callable[[Mixed], bool])
 
 
 def stages(
-    tank: Mix, pour: Pour, now: float, limit: float, caps: Caps
+    tank: Mix, pour: Pour, now: float, limit: float, caps: Caps, ph_most: float | None = None
 ) -> tuple[list[Stage], str]:
     """The stages that bring a concentration to its limit, and what stops them, if anything.
 
-    Between stages the tank comes back to its own temperature and CO2.
+    Between stages the tank comes back to its own temperature and CO2. ph_most: what the pH must
+    not rise above while ammonia is stored, what it is at first unless given.
     """
     made: list[Stage] = []
-    first = tank.ph
+    first = tank.ph if ph_most is None else ph_most
     while now > limit * ROUNDED and len(made) < MOST_STAGES:
         wanted = needed_share(now, limit, pour.brought)
         share, binds = allowed_share(tank, pour, caps, wanted, first)
@@ -153,40 +156,42 @@ def stages(
         after = after_change(tank, pour.mix, share)
         now = (1.0 - share) * now + share * pour.brought
         made.append(Stage(share, binds, now, after))
-        tank = _breathed(Mix(after.mix.held, tank.temperature), tank.species.co2)
+        tank = settled(tank, after)
     return made, "" if now <= limit * ROUNDED else "the number of stages"
 
 
-def _breathed(mix: Mix, co2: float) -> Mix:
-    """The mix with the carbon that it has at a CO2."""
-    carbon = ph_of_open_water(mix.solution, co2).carbon_inorganic
+def settled(tank: Mix, after: Mixed) -> Mix:
+    """The tank a day after a change: as warm as before, and with the CO2 of before."""
+    mix = Mix(after.mix.held, tank.temperature)
+    carbon = ph_of_open_water(mix.solution, tank.species.co2).carbon_inorganic
     return Mix({**mix.held, "carbon_inorganic": carbon}, mix.temperature)
 
 
 def emergency_change(tank: Mix, pours: Sequence[Pour]) -> tuple[Pour | None, float, Mixed | None]:
     """The water and share of a large change at once.
 
-    One that leaves the pH alone goes before one by which the poison falls by a quarter at
-    least; then the one with least poison after it, then the nearest in salts. None where every
-    water at hand would raise the poison, or shock by salts or temperature.
+    What counts is a large share, little poison left, and salts left alone. A water that raises
+    the pH while ammonia is stored counts only where the poison still falls by a quarter. None
+    where every water at hand would raise the poison, or shock by salts or temperature.
     """
-    found: list[tuple[bool, float, float, Pour, float, Mixed]] = []
+    found: list[tuple[float, Pour, float, Mixed]] = []
+    before = tank.nh3(tank.ph)
     for pour in pours:
         share = min(
             share_within_step(tank.ec25, pour.mix.ec25, EMERGENCY_EC),
             _within(tank.temperature - pour.mix.temperature, SHOCK_KELVIN),
         )
-        if share < 0.2:
+        if share < LEAST_AT_ONCE:
             continue
         after = after_change(tank, pour.mix, share)
-        calm = harmless(tank, after)
-        if calm or after.nh3 <= MUCH_LESS * tank.nh3(tank.ph):
-            gap = abs(pour.mix.ec25 - tank.ec25)
-            found.append((not calm, round(after.nh3, 4), gap, pour, share, after))
+        if harmless(tank, after) or after.nh3 <= MUCH_LESS * before:
+            poison = after.nh3 / before if before > 0.0 else 0.0
+            moved = abs(after.mix.ec25 / max(tank.ec25, 1.0) - 1.0)
+            rise = max(0.0, after.ph_later - tank.ph)
+            found.append((poison + 2.0 * moved + 2.0 * rise - share, pour, share, after))
     if not found:
         return None, 0.0, None
-    best = min(found, key=lambda f: f[:3])
-    return best[3:]
+    return min(found, key=lambda f: f[0])[1:]
 
 
 # -- in words ------------------------------------------------------------------------
@@ -204,19 +209,24 @@ def correction(
     """
     word, unit = STATES[quantity]
     pour = next(p for p in pours if p.name == chosen)
-    steps = [_at_once(tank, pours, litres, emergency)] if emergency else []
-    made: list[Stage] = []
-    stopped = ""
-    if now > limit:
-        if pour.brought >= limit and not emergency:
-            raise InputError(
-                f"{chosen} itself holds {short(pour.brought)} {unit} of {word}, and "
-                f"{short(limit)} is wanted", where="plan dilute",
-                remedy="choose a water that holds less",
-            )  # fmt: skip
-        made, stopped = ([], "its own " + word) if pour.brought >= limit else stages(
-            tank, pour, now, limit, caps)
-    steps += [_told(i, s, litres, chosen, quantity) for i, s in enumerate(made, 1)]
+    if now > limit and pour.brought >= limit and not emergency:
+        raise InputError(
+            f"{chosen} itself holds {short(pour.brought)} {unit} of {word}, and "
+            f"{short(limit)} is wanted", where="plan dilute",
+            remedy="choose a water that holds less",
+        )  # fmt: skip
+    steps, then, left = [], tank, now
+    if emergency:
+        first, share, after = emergency_change(tank, pours)
+        steps.append(_at_once(tank, first, share, after, litres, emergency))
+        if first is not None and after is not None:
+            then, left = settled(tank, after), (1.0 - share) * now + share * first.brought
+    blocked = left > limit and pour.brought >= limit
+    made, stopped = ([], "its own " + word) if blocked else stages(
+        then, pour, left, limit, caps, tank.ph)
+    steps += [
+        _told(i, s, litres, chosen, quantity, bool(emergency)) for i, s in enumerate(made, 1)
+    ]
     return {
         "planner": "dilute", "quantity": quantity, "now": now, "limit": limit, "water": chosen,
         "share": needed_share(now, limit, pour.brought), "emergency": bool(emergency),
@@ -225,15 +235,19 @@ def correction(
             *_of_limit(of_limit, word),
             *_said(tank, pour, word, unit, now, limit, now_range, stopped, litres),
         ],
-        "steps": steps, "tables": [_stage_table(tank, made, litres, word, unit, now)],
-        "stages": [
-            {"share": s.share, "litres": s.share * litres, "binds": s.binds, "left": s.amount,
-             "ec25": s.after.mix.ec25, "ph": s.after.ph_later, "nh3": s.after.nh3}
-            for s in made
-        ],
-        "stopped_by": stopped, "cautions": [CAUTIONS["water_change"], CAUTIONS["test"]],
+        "steps": steps, "tables": [_stage_table(then, made, litres, word, unit, left)],
+        "stages": [_data(s, litres) for s in made], "stopped_by": stopped, "cautions": [CAUTIONS["water_change"], CAUTIONS["test"]],
         "sources": ["common_practice", "emerson1975", "plummer1982",
                     *([of_limit.source] if of_limit is not None else [])],
+    }  # fmt: skip
+
+
+def _data(stage: Stage, litres: float) -> dict[str, Any]:
+    """A stage as data."""
+    after = stage.after
+    return {
+        "share": stage.share, "litres": stage.share * litres, "binds": stage.binds,
+        "left": stage.amount, "ec25": after.mix.ec25, "ph": after.ph_later, "nh3": after.nh3,
     }  # fmt: skip
 
 
@@ -248,10 +262,9 @@ def _of_limit(limit: Limit | None, word: str) -> list[str]:
 
 
 def _at_once(
-    tank: Mix, pours: Sequence[Pour], litres: float, why: str
+    tank: Mix, pour: Pour | None, share: float, after: Mixed | None, litres: float, why: str
 ) -> dict[str, Any]:
     """The first step of an emergency."""
-    pour, share, after = emergency_change(tank, pours)
     lines = [
         f"{why} This does not wait for the caps of a day, and it is no matter that the tank is "
         "otherwise kept without water changes.",
@@ -273,9 +286,12 @@ def _at_once(
     return step(f"Now: change {share * litres:.1f} L for {pour.name}", *lines)
 
 
-def _told(i: int, stage: Stage, litres: float, water: str, quantity: str) -> dict[str, Any]:
+def _told(
+    i: int, stage: Stage, litres: float, water: str, quantity: str, after: bool
+) -> dict[str, Any]:
+    """A stage in words. after: whether a change at once came before the first."""
     word, unit = STATES[quantity]
-    first = "Now" if i == 1 else f"After {WAIT_HOURS:.0f} h, if the test agrees"
+    first = "Now" if i == 1 and not after else f"After {WAIT_HOURS:.0f} h, if the test agrees"
     return step(
         f"{first}: change {stage.share * litres:.1f} L for {water}",
         f"Leaves {short(stage.amount)} {unit} of {word}, {stage.after.mix.ec25:.0f} uS/cm, pH "
@@ -291,7 +307,7 @@ def _stage_table(
     tank: Mix, made: Sequence[Stage], litres: float, word: str, unit: str, now: float
 ) -> dict[str, Any]:
     rows = [
-        ["now", "", cell(now, unit.split()[0]), cell(tank.ec25, "uS/cm"), cell(tank.ph),
+        ["before", "", cell(now, unit.split()[0]), cell(tank.ec25, "uS/cm"), cell(tank.ph),
          cell(tank.kh_dh, "dH"), cell(tank.nh3(tank.ph), "mg/L"), ""]
     ]  # fmt: skip
     rows += [
@@ -312,7 +328,8 @@ def _headline(
     stopped: str, emergency: str,
 ) -> str:  # fmt: skip
     if emergency:
-        return "Act now: one large change with matched water, then the stages"
+        rest = "then the stages" if made else "then test and plan again"
+        return f"Act now: one large change with matched water, {rest}"
     if now <= limit:
         return f"Nothing to do: {word} is at {short(now)} {unit}, and {short(limit)} is allowed"
     if not made:
