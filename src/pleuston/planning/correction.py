@@ -236,7 +236,8 @@ def correction(
             *_said(tank, pour, word, unit, now, limit, now_range, stopped, litres),
         ],
         "steps": steps, "tables": [_stage_table(then, made, litres, word, unit, left)],
-        "stages": [_data(s, litres) for s in made], "stopped_by": stopped, "cautions": [CAUTIONS["water_change"], CAUTIONS["test"]],
+        "stages": [_data(s, litres) for s in made], "stopped_by": stopped,
+        "cautions": [CAUTIONS["water_change"], CAUTIONS["test"]],
         "sources": ["common_practice", "emerson1975", "plummer1982",
                     *([of_limit.source] if of_limit is not None else [])],
     }  # fmt: skip
