@@ -12,12 +12,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 
 from pleuston.planning.acts import Act
 from pleuston.planning.acts_safety import copper as copper_acts
 from pleuston.planning.fit import within
+from pleuston.planning.plan import Plan
 from pleuston.planning.policy import ammonia_stored, safe_waters
 from pleuston.planning.sources import Source
 from pleuston.planning.steps import pure_water
@@ -86,7 +87,15 @@ def steps(view: View, act: Act) -> dict[str, float]:
     return moved
 
 
+SOFT_AND_SALTY = Drawn(
+    0.001, 0.001, 70.0, 0.001, 6.5, 0.5, 16.0, 560.0, 7.0, 24.0, 0.7, 0.3, 0.02, 1, 1.0,
+    plan=Plan("as now"),
+)  # fmt: skip
+"""Nitrate asks for a change, salts fit the hard water's, but a KH step lifts the pH by half."""
+
+
 @quickly
+@example(SOFT_AND_SALTY, "hard")
 @given(DRAWN, WATERS)
 def test_no_act_moves_the_water_beyond_a_step(drawn: Drawn, water: str) -> None:
     view, acts = advice(drawn, water)
@@ -225,7 +234,7 @@ def test_minutes_never_leave_out_what_guards_animals(
 def test_the_checks_themselves_can_fail() -> None:
     """A hard water put in whole would be caught by every sum above."""
     drawn = Drawn(2.0, 0.01, 1.0, 0.001, 7.0, 3.0, 5.0, 300.0, 7.0, 24.0, 0.99, 0.3, 0.1, 1, 1.0,
-                  plan=fake_plan())  # fmt: skip
+                  plan=Plan("as now"))  # fmt: skip
     view = fake_view(drawn, "hard")
     assert view.ammonia_stored
     bad = Act("water_change", "hard", 0.5 * view.tank.net_l, "L", "", "good", "")
@@ -236,10 +245,3 @@ def test_the_checks_themselves_can_fail() -> None:
     assert moved["kh"] == pytest.approx(0.5 * (12.0 - view.middle("kh")), rel=1e-6)
     assert view.middle("kh") == pytest.approx(3.0, rel=0.05)
     assert SKIPS.search("Leave out the water change")
-
-
-def fake_plan() -> Any:
-    """Going on as now."""
-    from pleuston.planning.plan import Plan
-
-    return Plan("as now")
