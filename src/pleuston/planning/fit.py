@@ -1,7 +1,8 @@
 """What of a round fits into the keeper's minutes; what guards animals always does.
 
 A look at every tank comes first, then all that guards animals. The other acts follow, worst tank
-first, those carried over longest before others; tests last, most valuable for a minute first.
+first, those carried over longest before others; tests last, most valuable for a minute first
+in each tank.
 What does not fit is left for next week and told with its consequence.
 """
 
@@ -48,12 +49,13 @@ def _minutes(act: Mapping[str, Any]) -> float:
 
 
 def _rank(tank: Tank, place: int) -> tuple[float, ...]:
-    """Where an act stands in line: tests last, then by how bad the tank is, as advised there."""
+    """Where an act stands in line: tests last, then by how bad the tank is, by worth and wait."""
     act = tank["acts"][place]
     test = act["act"] == "test"
     worth = float(act.get("worth") or 0.0) / max(_minutes(act), 0.1)
     state = -float(RANKS.get(tank["state"], 0))
-    return (float(test), -worth if test else state, -float(act.get("carried_over") or 0), place)
+    waits = -float(act.get("carried_over") or 0)
+    return (float(test), state, -worth if test else waits, waits, place)
 
 
 def _only(tank: Tank, places: Sequence[int]) -> Tank:

@@ -27,8 +27,8 @@ from pleuston.planning.view import RANKS, View, state_of_tank, view_of
 
 __all__ = ["RANKS", "View", "acts_of", "tank_round", "view_of"]
 MAKERS = (
-    emergency, dead, poison, heat, oxygen, thin, feed, copper, top_up, salts, hardness, potassium,
-    oxygen_test,
+    emergency, dead, poison, heat, oxygen, thin, feed, copper, top_up, salts, oxygen_test,
+    hardness, potassium,
 )  # fmt: skip
 GUARDED = ("act", "danger")
 """States in which thinning and feeding guard animals too."""
