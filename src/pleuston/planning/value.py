@@ -186,9 +186,9 @@ def chosen_tests(found: Iterable[Mapping[str, Any]], minutes: float) -> list[dic
     left = minutes
     for worth in sorted((w for w in found if w["value"] >= TOLD), key=_rank):
         same = sum(w["tank"] == worth["tank"] for w in chosen)
-        if worth["minutes"] <= left + 1e-9 and same < MOST_EACH:
+        if worth["minutes"] <= left and same < MOST_EACH:
             chosen.append(dict(worth))
-            left -= worth["minutes"]
+            left = round(left - worth["minutes"], 6)
     return chosen
 
 
