@@ -28,7 +28,8 @@ AXE = (Path(__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22a", "wcag22aa", "best-practice"]
 PHOTO = "33333333-3333-4333-8333-333333333333"
 SCREENS = (
-    "/", "/?order=worst", "/round", "/log", "/log/round", "/log/kits", "/log/entries",
+    "/", "/?order=worst", "/round", "/round?minutes=1", "/log", "/log/round", "/log/kits",
+    "/log/entries",
     "/help-now", "/more", "/where", "/where?name=oxidise_ammonium", "/api", "/paper",
     "/paper/round.html", "/take-in", "/give-out", "/changes", "/settings", "/people", "/backups",
     "/stores/waters", "/stores/blends", "/stores/feeds", "/stores/soils", "/stores/species",
