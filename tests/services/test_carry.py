@@ -13,11 +13,14 @@ from tests.planning.rack import record as small_record
 from pleuston.planning.fit import within
 from pleuston.planning.gauges import gauge, usual_gauges
 from pleuston.records.record import Entry
-from pleuston.services.carry import carried_over
+from pleuston.services.carry import carried_over, rounds_before
 from pleuston.services.due_tests import due_data
 from pleuston.services.kit_steps import gauges_of, gauges_with
 from pleuston.services.kits import EXAMPLES, Kit
 from pleuston.services.ticks import skip_row, tick_row
+from pleuston.store.beliefs import MadeFrom, put_answers
+
+from .jobs_rack import new_database
 
 NOW = datetime(2026, 4, 20, 9, tzinfo=UTC)
 WEEK = timedelta(days=7)
@@ -133,3 +136,14 @@ def test_what_to_test_is_told_with_what_else_would_tell() -> None:
     made = due_data([{"tests": [test, other]}, {}], "now", 3.0)
     assert (made["tests"], made["others"]) == ([test], [other])
     assert (made["minutes"], made["coins"]) == (3.0, 0.1)
+
+
+def test_a_database_tells_its_last_round_and_nothing_later(tmp_path: Path) -> None:
+    db = new_database(tmp_path / "rack.db")
+    with db.write() as connection:
+        made = MadeFrom(NOW, "m", 1, "r", "{}", NOW)
+        put_answers(connection, "Fern", made, [("round", two_weeks_ago())])
+    db.close()
+    assert rounds_before(tmp_path / "rack.db", NOW)["Fern"] == two_weeks_ago()
+    assert rounds_before(tmp_path / "rack.db", NOW - WEEK) == {}
+    assert rounds_before(tmp_path, NOW) == {}

@@ -32,7 +32,7 @@ from pleuston.planning.round import round_data
 from pleuston.planning.tank_round import tank_round, view_of
 from pleuston.planning.uncomputed import cannot
 from pleuston.records.record import Record
-from pleuston.services.carry import carried_over
+from pleuston.services.carry import carried_over, rounds_before
 from pleuston.services.kit_steps import gauges_of
 from pleuston.services.racks import Source, fingerprint, open_rack, parse_moment
 
@@ -179,13 +179,13 @@ def round_answer(
     record = open_rack(rack)
     moment = parse_moment(at, record)
     views: dict[str, Any] = {}
-    gauges = gauges_of(rack)
+    gauges, before = gauges_of(rack), rounds_before(rack, moment)
 
     def answer(name: str, threads: int | None) -> dict[str, Any]:
         belief = belief_of(rack, record, name, moment, seed, threads, whole=True)
         view = view_of(belief, threads, gauges)
         views[name] = view
-        return carried_over(tank_round(view), None, record, moment)
+        return carried_over(tank_round(view), before.get(name), record, moment)
 
     def failed(name: str, why: str) -> dict[str, Any]:
         return cannot(record, name, moment, why)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 from pleuston.planning.acts import short
 from pleuston.records.record import Entry, Record
 from pleuston.services.ticks import AS_ENTRY, LEFT_OUT, METHOD
+from pleuston.store import beliefs as rows
+from pleuston.store.session import is_database, open_database
 
 MEMORY = timedelta(weeks=8)
 """How far back an act that was left out is followed."""
@@ -46,6 +49,19 @@ def carried_over(
         said = _since(act, first, part["state"], weeks) if weeks else ""
         made.append({**act, **first, "carried_over": weeks, "since": said})
     return {**part, "acts": made}
+
+
+def rounds_before(rack: Path | str, at: datetime) -> dict[str, dict[str, Any]]:
+    """The parts of the round as a rack's database last kept them, none later than a moment."""
+    if not is_database(rack):
+        return {}
+    db = open_database(rack)
+    try:
+        with db.read() as connection:
+            found = rows.answers_of_kind(connection, "round")
+    finally:
+        db.close()
+    return {tank: rows.unpack(row.answer) for tank, row in found.items() if row.at <= at}
 
 
 def _key(act: Mapping[str, Any]) -> tuple[str, str]:
