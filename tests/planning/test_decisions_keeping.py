@@ -1,17 +1,55 @@
-"""Decisions on handing on: what may leave the house, by law notices and metal."""
+"""Decisions on keeping and handing on: is the soil worn out, what may leave the house."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from pleuston.planning.habits import habits_of
+from pleuston.planning.outlook import run_ahead
 from pleuston.records.library import library
 from pleuston.records.record import Water
 from pleuston.reports.paper.facts import Facts
 from pleuston.reports.paper.slips import metal_flag, slips
 
-from .rack import START, entry, record, usual
+from .rack import START, belief, entry, record, usual
+
+# -- D16 soil or water ----------------------------------------------------------------
+
+SOIL = ("soil_nitrogen", "soil_phosphorus", "soil_carbon", "ammonium_soil", "phosphate_soil",
+        "potassium_soil", "iron_soil", "rooted_nitrogen", "rooted_phosphorus")  # fmt: skip
+WATER = ("potassium", "floater1_potassium")
+
+
+def growths(emptied: tuple[str, ...]) -> tuple[float, float]:
+    """Growth [1/d] of rooted and floating plants over three weeks with some stores emptied."""
+    made = belief(extra=(entry(0.01, "plant_in", "Vallisneria spiralis", 40.0),))
+    table, end = made.case.table, made.end.copy()
+    for state in emptied:
+        end[:, table.at("state", state)] *= 0.01
+    habits = replace(habits_of(made.case, made.at), thinning={})
+    run = run_ahead(replace(made, end=end), 21, habits, threads=1).run
+    at = [table.at("state", s) for s in ("rooted_carbon", "floater1_carbon")]
+    rooted, floating = np.median(np.log(run.end[:, at] / end[:, at]), axis=0) / 21.0
+    return float(rooted), float(floating)
+
+
+def test_d16_floaters_that_stall_beside_sound_rooted_plants_tell_of_the_water() -> None:
+    """The rule of the trade: floaters stall, rooted fine: the water's potassium, not the soil.
+
+    Soil and the rooted plants' own stores emptied: it is the rooted ones that lose most of theirs.
+    """
+    usual_rooted, usual_floating = growths(())
+    rooted, floating = growths(WATER)
+    assert usual_floating - floating > 0.2 * usual_floating
+    assert abs(usual_rooted - rooted) < 0.05 * usual_floating
+    worn_rooted, worn_floating = growths(SOIL)
+    assert usual_rooted - worn_rooted > 5.0 * abs(usual_rooted - rooted)
+    assert (usual_rooted - worn_rooted) / abs(usual_rooted) > (
+        usual_floating - worn_floating) / usual_floating  # fmt: skip
+
 
 # -- D24 giving away ------------------------------------------------------------------
 
