@@ -130,8 +130,8 @@ def test_d21_a_heat_wave_lowers_the_tank_s_own_dawn_oxygen() -> None:
 def test_d6_animals_are_counted_by_mass_never_by_length() -> None:
     """Ten fish of an inch and one of ten: mass goes with the cube, 1 : 100.
 
-    20 mg/d of nitrogen taken out, 5 fed already, food 72 mg/g at 2 % of the mass a day: 0.25 g
-    fish give 0.36 mg each, so 41 fit; of 25 g, hundred times as heavy, not one.
+    20 mg/d of nitrogen taken out, 5 fed already, food 72 mg/g at 1 % of the mass a day: 0.25 g
+    fish give 0.18 mg each, so 83 fit; of 25 g, hundred times as heavy, not one.
     """
     each = 72.0 * FOOD_SHARE
     small, large = 0.25 * each, 25.0 * each

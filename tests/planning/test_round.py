@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -42,12 +43,23 @@ def spiked(amounts: dict[str, float], made: TankBelief | None = None) -> TankBel
     return replace(found, end=end)
 
 
-def acts(made: TankBelief) -> dict[str, dict[str, Any]]:
+@cache
+def told(**amounts: float) -> dict[str, Any]:
+    """The part of the round of the tank with its stores set [per litre of water]."""
+    return tank_round(view_of(spiked(amounts), threads=1))
+
+
+def acts(part: dict[str, Any]) -> dict[str, dict[str, Any]]:
     """The acts of a tank by name; of several of a name the first."""
     found: dict[str, dict[str, Any]] = {}
-    for act in tank_round(view_of(made, threads=1))["acts"]:
+    for act in part["acts"]:
         found.setdefault(act["act"], act)
     return found
+
+
+def acts_in(made: TankBelief) -> dict[str, dict[str, Any]]:
+    """The acts of a tank by what is believed of it."""
+    return acts(tank_round(view_of(made, threads=1)))
 
 
 def test_a_round_has_the_agreed_form() -> None:
@@ -74,7 +86,7 @@ def test_worst_tank_first_and_minutes_summed() -> None:
 
 
 def test_ammonia_is_diluted_and_the_ph_is_left_alone() -> None:
-    made = acts(spiked({"ammonium": 6.0}))
+    made = acts(told(ammonium=6.0))
     assert {"water_change", "stop_feeding", "test", "no_new_animals"} <= set(made)
     assert "feed_less" not in made
     assert "Do not raise the pH" in made["stop_feeding"]["reason"]
@@ -89,7 +101,7 @@ def test_ammonia_is_diluted_and_the_ph_is_left_alone() -> None:
 def test_a_water_change_never_moves_salts_beyond_the_step() -> None:
     made = spiked({"ammonium": 6.0})
     view = view_of(made, threads=1)
-    change = acts(made)["water_change"]
+    change = acts(told(ammonium=6.0))["water_change"]
     water = next(w for w in view.waters if w.name == change["what"])
     share = change["amount"] / 30.0
     now = view.middle("ec25")
@@ -114,7 +126,7 @@ def test_harder_water_is_never_advised_while_ammonia_is_stored() -> None:
 
 
 def test_copper_is_looked_for_and_never_called_safe() -> None:
-    made = acts(spiked({"copper": 0.05}))
+    made = acts(told(copper=0.05))
     assert "a kit that shows nothing does not clear it" in made["check_source"]["reason"].lower()
     below = (entry(33.0, "reading", "copper", None, high=0.05, unit="mg/L"),)
     text = str(tank_round(view_of(belief(extra=below), threads=1)))
@@ -141,7 +153,7 @@ def test_gasping_is_danger_and_the_surface_comes_first() -> None:
 
 
 def test_the_dead_are_taken_out_and_none_added() -> None:
-    made = acts(belief(extra=(entry(33.0, "death", "Neocaridina davidi", 3),)))
+    made = acts_in(belief(extra=(entry(33.0, "death", "Neocaridina davidi", 3),)))
     assert {"remove_dead", "no_new_animals"} <= set(made)
     assert "3 died" in made["remove_dead"]["reason"]
 
@@ -158,8 +170,8 @@ def test_doing_nothing_is_an_answer() -> None:
 
 
 def test_nothing_is_promised_that_hurts() -> None:
-    texts = [str(tank_round(view_of(b, threads=1))) for b in (
-        belief(), spiked({"ammonium": 6.0}), spiked({"copper": 0.05}), spiked({"nitrite": 2.0}))]
+    parts = told(), told(ammonium=6.0), told(copper=0.05), told(nitrite=2.0)
+    texts = [str(part) for part in parts]
     for text in texts:
         for word in ("antibiotic", "formalin", "malachite", "guaranteed", "no water change"):
             assert word not in text.lower()
@@ -170,7 +182,7 @@ def test_a_closed_mat_is_thinned_to_a_cover_in_grams() -> None:
     table, end = found.case.table, found.end.copy()
     for name in ("carbon", "nitrogen", "phosphorus", "potassium"):
         end[:, table.at("state", f"floater1_{name}")] *= 30.0
-    made = acts(replace(found, end=end))
+    made = acts_in(replace(found, end=end))
     assert made["thin"]["what"] == "Lemna minor"
     assert made["thin"]["unit"] == "g"
     assert made["thin"]["amount"] > 5.0

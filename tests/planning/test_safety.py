@@ -37,7 +37,7 @@ NO_BUFFER = 1e-3
 ACID = 7.8
 """pH up to which carbonate counts for little beside the two."""
 WATERS = st.sampled_from(["soft", "hard", "half"])
-quickly = settings(max_examples=60, deadline=None, phases=[Phase.explicit, Phase.generate],
+quickly = settings(max_examples=40, deadline=None, phases=[Phase.explicit, Phase.generate],
                    suppress_health_check=[HealthCheck.too_slow])  # fmt: skip
 DRUGS = ("antibiotic", "formalin", "malachite", "methylene", "praziquantel", "levamisole",
          "metronidazole", "medicine", "remedy", "copper sulfate", "fenbendazole")  # fmt: skip
@@ -219,7 +219,7 @@ TANKS = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(TANKS, st.floats(0.0, 40.0))
 def test_minutes_never_leave_out_what_guards_animals(
     tanks: list[dict[str, Any]], minutes: float
