@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -104,9 +104,22 @@ class Ahead:
 
     def crossed(self, limit: Limit) -> np.ndarray:
         """(days, members): whether a limit is crossed."""
-        value = shown_bound(limit)
-        values = self.judged(limit.quantity, limit.horizon)
-        return np.asarray(values < value if limit.side == "low" else values > value)
+        return beyond(limit, self.judged(limit.quantity, limit.horizon))
+
+    def crossed_each(self, limits: Iterable[Limit]) -> Iterator[tuple[Limit, np.ndarray]]:
+        """Each limit with (days, members) whether it is crossed; what is judged is made once."""
+        held: dict[tuple[str, str], Array] = {}
+        for limit in limits:
+            key = (limit.quantity, limit.horizon)
+            if key not in held:
+                held[key] = self.judged(*key)
+            yield limit, beyond(limit, held[key])
+
+
+def beyond(limit: Limit, values: Array) -> np.ndarray:
+    """Whether values, as they are shown, lie beyond a limit."""
+    value = shown_bound(limit)
+    return np.asarray(values < value if limit.side == "low" else values > value)
 
 
 def trailing_mean(values: Array, days: int) -> Array:

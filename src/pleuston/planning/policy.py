@@ -28,7 +28,9 @@ FEEDS = (None, 0.75, 0.5)
 MOST_WATERS = 2
 DAYS = 28
 ROUNDS = (8, 16, 32, 64)
-"""Members of each round of the search; half of the plans go on to the next."""
+"""Members of each round of the search."""
+KEPT = 3
+"""One plan in so many goes on to the next round of the search."""
 CHECK = 200
 """Members that a plan is checked on at last, where the belief has as many."""
 ALLOWED: Mapping[str, float] = {"danger": 0.01, "act": 0.05, "watch": 0.3}
@@ -130,8 +132,7 @@ def judge(now: Tried, other: Tried, limits: Sequence[Limit]) -> Judged:
     costs = np.full(len(other.ahead.run.good), other.minutes)
     costs += DISTURBANCE * len(other.plan.changes)
     chances = {}
-    for limit in limits:
-        over = other.ahead.crossed(limit)
+    for limit, over in other.ahead.crossed_each(limits):
         costs += WEIGHTS.get(limit.severity, 0.0) * (0.5 * over.any(axis=0) + 0.5 * over.mean(0))
         chances[limit.name] = float(over.any(axis=0).mean())
     case = other.ahead.belief.case
@@ -196,7 +197,7 @@ def choose_week(
         limits = limits or acted_on(limits_of(now.ahead))
         judged = [judge(now, run(p, members), limits) for p in plans if p != AS_NOW]
         fit = sorted((j for j in judged if not j.too_fast), key=_mean)
-        plans = [j.plan for j in fit[: max(2, len(judged) // 2)]]
+        plans = [j.plan for j in fit[: max(2, len(judged) // KEPT)]]
     now = run(AS_NOW, CHECK)
     usual = judge(now, now, limits)
     last = [judge(now, run(p, CHECK), limits) for p in plans[:2]]
