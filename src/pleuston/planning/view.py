@@ -27,8 +27,9 @@ from pleuston.planning.policy import (
     judge,
 )
 from pleuston.planning.sources import Source, sources
+from pleuston.planning.told import is_told
 from pleuston.planning.whatif import tried
-from pleuston.records.record import Tank
+from pleuston.records.record import Entry, Tank
 
 WEEK = 7
 HORIZON = 28
@@ -137,6 +138,20 @@ class View:
         run = tried(self.belief, plan, DAYS, CHECK, habits=self.ahead.habits, threads=self.threads)
         return judge(self.week.usual.tried, run, self.week.limits)
 
+    def entries(self, days: float) -> list[Entry]:
+        """The tank's own entries of the last days."""
+        case = self.belief.case
+        return [
+            e for e in case.record.entries_of(case.tank.name)
+            if e.tank and case.clock.day(e.at) > self.belief.at - days
+        ]  # fmt: skip
+
+    @property
+    def age(self) -> float:
+        """The tank's age [d]; infinite where it is not known."""
+        case = self.belief.case
+        return case.opening.age + self.belief.at if case.tank.started else np.inf
+
     @cached_property
     def has_animals(self) -> bool:
         """Whether animals are in the tank by record."""
@@ -183,13 +198,19 @@ def view_of(
 
 
 def state_of_tank(view: View) -> tuple[str, list[tuple[Limit, float]]]:
-    """well, watch, act or danger, and the limits behind it with their chances this week."""
-    rank, behind = 0, []
+    """well, watch, act or danger, and the limits behind it with their chances this week.
+
+    What only literature tells of (told.py) is watched, not acted on.
+    """
+    rank = 0
+    behind: list[tuple[Limit, float, int]] = []
     for limit in view.limits:
         soon = view.chance(limit, WEEK)
         level = level_of(limit.severity, soon)
+        if not is_told(view, limit.quantity, soon):
+            level = min(level, RANKS["watch"])
         if level:
-            behind.append((limit, soon))
+            behind.append((limit, soon, level))
         rank = max(rank, level)
     if view.deaths() >= 2.0:
         rank = max(rank, RANKS["act"])
@@ -198,8 +219,8 @@ def state_of_tank(view: View) -> tuple[str, list[tuple[Limit, float]]]:
     if view.seen("gasping", days=3.0):
         rank = RANKS["danger"]
     names = {r: n for n, r in RANKS.items()}
-    behind.sort(key=lambda x: (-level_of(x[0].severity, x[1]), -x[0].rank, -x[1]))
-    return names[rank], behind
+    behind.sort(key=lambda x: (-x[2], -x[0].rank, -x[1]))
+    return names[rank], [(limit, soon) for limit, soon, _ in behind]
 
 
 def level_of(severity: str, chance: float) -> int:

@@ -1,0 +1,82 @@
+"""What in a tank's record tells of a danger, so that an alarm does not rest on literature alone.
+
+Where nobody read a quantity and nothing was seen that goes with it, what members say of it
+comes from literature. That is a reason to look and to test, not to alarm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Protocol
+
+from pleuston.records.library import library
+from pleuston.records.readings import interval
+from pleuston.records.record import Entry
+
+SURE = 0.9
+"""Chance from which members are believed without a reading or sign."""
+LATELY, LONG = 14.0, 42.0
+"""Days in which a sign, and a reading, still tell of now: common practice, no source."""
+READ: Mapping[str, tuple[str, ...]] = {
+    "oxygen_dawn": ("oxygen", "oxygen_saturation"), "oxygen": ("oxygen", "oxygen_saturation"),
+    "ammonia_nh3": ("ammonium",), "ammonium": ("ammonium",), "nitrite": ("nitrite",),
+    "copper": ("copper",),
+}  # fmt: skip
+"""Quantity of a limit -> readings that tell of it. Limits of others are taken as they are."""
+SIGNS: Mapping[str, tuple[str, ...]] = {
+    "oxygen_dawn": ("gasping", "film"), "oxygen": ("gasping", "film"),
+    "ammonia_nh3": ("cloudy", "melt", "gasping"), "ammonium": ("cloudy", "melt"),
+    "nitrite": ("cloudy", "gasping"), "copper": ("hiding",),
+}  # fmt: skip
+CLOSED, WARM = 0.8, 301.15
+"""Cover and temperature [K] read that take oxygen: common practice, no source."""
+YOUNG = 60.0
+"""Age of a tank [d] until which ammonia and nitrite are to be expected."""
+SEVERAL = 2.0
+"""Shrimp or snails dead within six weeks that speak of copper."""
+
+
+class Known(Protocol):
+    """What is asked of a view."""
+
+    def entries(self, days: float) -> list[Entry]:
+        """The tank's entries of the last days."""
+
+    @property
+    def age(self) -> float:
+        """The tank's age [d]; infinite where it is not known."""
+
+
+def is_told(known: Known, quantity: str, chance: float) -> bool:
+    """Whether a reading or a sign stands behind what members say of a quantity."""
+    if quantity not in READ or chance >= SURE:
+        return True
+    late, lately = known.entries(LONG), known.entries(LATELY)
+    if any(_reads(e, READ[quantity]) for e in late):
+        return True
+    if any(e.kind == "seen" and e.what in SIGNS[quantity] for e in lately):
+        return True
+    if quantity in ("oxygen_dawn", "oxygen"):
+        return any(_closes(e) for e in lately) or any(e.kind == "death" for e in lately)
+    if quantity == "copper":
+        dead = [e for e in late if e.kind == "death" and _shelled(e)]
+        return sum(e.amount or 1.0 for e in dead) >= SEVERAL
+    disturbed = any(e.kind in ("soil_disturbed", "death") for e in lately)
+    return disturbed or known.age < YOUNG
+
+
+def _reads(entry: Entry, quantities: tuple[str, ...]) -> bool:
+    return entry.kind == "reading" and interval(entry).quantity in quantities
+
+
+def _closes(entry: Entry) -> bool:
+    """A reading of a closed mat or of warm water."""
+    if entry.kind != "reading":
+        return False
+    read = interval(entry)
+    bound = {"cover": CLOSED, "temperature": WARM}.get(read.quantity)
+    return bound is not None and 0.5 * (read.low + read.high) >= bound
+
+
+def _shelled(entry: Entry) -> bool:
+    return library().find_species(entry.what).group in ("shrimp", "snails")

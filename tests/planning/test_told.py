@@ -1,0 +1,69 @@
+"""An alarm needs a reading or a sign behind it, or members that are nearly sure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import pytest
+
+from pleuston.planning.told import READ, SURE, YOUNG, is_told
+from pleuston.records.record import Entry
+
+NOW = datetime(2026, 5, 4, tzinfo=UTC)
+
+
+def _entry(kind: str, what: str, low: float | None = 1.0, high: float | None = 1.0, unit: str = "",
+           ) -> Entry:  # fmt: skip
+    return Entry(f"{kind}-{what}", NOW, "Elm", kind, what, low, high, unit)
+
+
+@dataclass
+class Tank:
+    """A tank as `is_told` asks for it: entries by how old they are."""
+
+    lately: tuple[Entry, ...] = ()
+    before: tuple[Entry, ...] = ()
+    age: float = 400.0
+
+    def entries(self, days: float) -> list[Entry]:
+        return [*self.lately, *(self.before if days > 14.0 else ())]
+
+
+@pytest.mark.parametrize("quantity", READ)
+def test_literature_alone_tells_nothing_but_near_certainty_does(quantity: str) -> None:
+    assert not is_told(Tank(), quantity, 0.6)
+    assert is_told(Tank(), quantity, SURE)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "entry"),
+    [
+        ("oxygen_dawn", _entry("reading", "oxygen", 1.0, 3.0, "mg/L")),
+        ("ammonia_nh3", _entry("reading", "ammonium_ion", None, 0.2, "mg/L")),
+        ("nitrite", _entry("reading", "nitrite_ion", None, 0.2, "mg/L")),
+        ("copper", _entry("reading", "copper", None, 0.05, "mg/L")),
+        ("oxygen_dawn", _entry("seen", "gasping")), ("copper", _entry("seen", "hiding")),
+        ("oxygen_dawn", _entry("reading", "cover", 85.0, 95.0, "%")),
+        ("oxygen_dawn", _entry("reading", "temperature", 29.0, 29.5, "C")),
+        ("ammonia_nh3", _entry("soil_disturbed", "")),
+        ("copper", _entry("death", "Neocaridina davidi", 3.0, 3.0)),
+    ],
+)  # fmt: skip
+def test_a_reading_or_a_sign_stands_behind_an_alarm(quantity: str, entry: Entry) -> None:
+    assert is_told(Tank(lately=(entry,)), quantity, 0.4)
+
+
+def test_what_tells_of_something_else_does_not() -> None:
+    open_water = _entry("reading", "cover", 20.0, 30.0, "%")
+    fish = _entry("death", "Tanichthys albonubes", 3.0, 3.0)
+    assert not is_told(Tank(lately=(open_water,)), "oxygen_dawn", 0.4)
+    assert not is_told(Tank(lately=(fish,)), "copper", 0.4)
+    old_sign = _entry("seen", "gasping")
+    assert not is_told(Tank(before=(old_sign,)), "oxygen_dawn", 0.4)
+
+
+def test_a_new_tank_may_hold_ammonia_and_other_limits_stand_as_they_are() -> None:
+    assert is_told(Tank(age=YOUNG - 1.0), "ammonia_nh3", 0.4)
+    assert not is_told(Tank(age=YOUNG + 1.0), "ammonia_nh3", 0.4)
+    assert is_told(Tank(), "temperature", 0.1)
