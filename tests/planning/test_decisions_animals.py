@@ -206,3 +206,12 @@ def test_d25_the_rack_s_minutes_go_to_what_is_worth_most_for_them() -> None:
     assert [(t["tank"], t["what"]) for t in chosen] == [
         ("A", "nitrite"), ("A", "ammonium"), ("C", "kh")]  # fmt: skip
     assert value.chosen_tests(found, 2.0) == []
+
+
+@pytest.mark.parametrize(("saves", "pays"), [(2.9, False), (3.1, True)])
+def test_d25_a_test_pays_by_what_it_saves_until_it_is_read_again(saves: float, pays: bool) -> None:
+    """Three minutes and 0.3 coins of ten minutes cost 6; two weeks at 3 minutes a week save 6."""
+    worth = value.Worth("Fern", STEP, saves, "as now", (), np.inf)
+    assert STEP.price == pytest.approx(6.0)
+    assert worth.pays is pays
+    assert worth.per_price == pytest.approx(saves / 6.0)

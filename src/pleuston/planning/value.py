@@ -94,8 +94,9 @@ class Worth:
 
     @property
     def pays(self) -> bool:
-        """Whether it saves more than it costs."""
-        return self.value > self.gauge.price
+        """Whether it saves more, until it is read again, than it costs."""
+        weeks = EVERY.get(self.gauge.reading, USUAL) / 7.0
+        return self.value * weeks > self.gauge.price
 
     def as_data(self) -> dict[str, Any]:
         """The worth as data."""
