@@ -123,7 +123,7 @@ def reader(data: IntervalData) -> Callable[[Array, np.random.Generator], Interva
     models = [observation_model(q) for q in data.quantities]
     ranges = np.array([m.scaled([m.least, m.most]) for m in models])
     drops = np.arange(1.0, 20.0) * convert(1.0, "dH", "meq/L")
-    edges = [drops if m.quantity == "kh" else np.zeros(0) for m in models]
+    edges = [m.scaled(drops) if m.quantity == "kh" else np.zeros(0) for m in models]
 
     def again(predicted: Array, rng: np.random.Generator) -> IntervalData:
         return read(data, data.scaled(predicted)[0], edges, ranges, rng)
