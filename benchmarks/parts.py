@@ -73,6 +73,21 @@ def _picked(found: Comparison) -> list[Line]:
     return [*(x for x in lines if x is not None), found.plain]
 
 
+def trust(quick: bool) -> dict[str, Any]:
+    """The belief on tanks of another make, and the round beside the rule of thumb."""
+    from tests.twin import STORIES
+
+    from benchmarks import ablation, twin_rounds, twins
+
+    made = twins.measure(1 if quick else 4, ["heat", "replanted"] if quick else list(STORIES))
+    made.pop("rows")
+    twins.show(made)
+    parts = ablation.ablated(1 if quick else ablation.RACKS, quick=quick)
+    ablation.show(parts)
+    kept = twin_rounds.measure(["heat"] if quick else twin_rounds.STORIES_KEPT, 1 if quick else 2)
+    return {"trust": {**made, "ablation": parts, "rounds": kept}}
+
+
 PARTS: dict[str, Part] = {
     "solvers": solvers,
     "threads": latency.threads,
@@ -85,6 +100,7 @@ PARTS: dict[str, Part] = {
     "memory": latency.memory,
     "store": store.store,
     "app": app.app,
+    "trust": trust,
 }
 
 
@@ -118,7 +134,7 @@ def report(found: dict[str, Any]) -> None:
             )
     print()
     for key, value in found.items():
-        if key in ("solvers", "machine"):
+        if key in ("solvers", "machine", "trust"):
             continue
         if isinstance(value, float):
             print(f"{key:36} {value:.4g}")

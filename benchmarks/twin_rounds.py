@@ -198,6 +198,18 @@ def _value(kept: Kept, name: str) -> float:
     return kept.risk if name == "risk" else kept.minutes if name == "minutes" else kept.drift[name]
 
 
+def measure(stories: Sequence[str], seeds: int) -> list[dict[str, Any]]:
+    """Keep the tanks both ways and put the table together."""
+    return table(kept_both_ways(stories, seeds))
+
+
+def kept_both_ways(stories: Sequence[str], seeds: int) -> list[tuple[str, int, str, Kept]]:
+    """Every story of every seed, kept by the round and by the rule of thumb."""
+    cases = [(s, n, w) for w in ("round", "thumb") for s in stories for n in range(1, seeds + 1)]
+    with ProcessPoolExecutor(2) as pool:
+        return list(pool.map(run, cases))
+
+
 def main() -> int:
     """Measure and print; with --keep the table joins those of benchmarks/twins.json."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -207,10 +219,7 @@ def main() -> int:
     parser.add_argument("--keep", action="store_true")
     asked = parser.parse_args()
     begun = time.perf_counter()
-    cases = [(s, n, w) for w in ("round", "thumb") for s in asked.stories.split(",")
-             for n in range(1, asked.seeds + 1)]  # fmt: skip
-    with ProcessPoolExecutor(2) as pool:
-        rows = list(pool.map(run, cases))
+    rows = kept_both_ways(asked.stories.split(","), asked.seeds)
     made = table(rows)
     for line in made:
         print(", ".join(f"{k} {v}" for k, v in line.items()))

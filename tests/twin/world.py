@@ -89,7 +89,7 @@ class Build:
 
 
 LID = {"open": 1.0, "partial": 0.5, "tight": 0.12}
-STIR = {"still": 0.045, "gentle": 0.06, "strong": 0.13}
+STIR = {"still": 0.085, "gentle": 0.1, "strong": 0.13}
 """Exchange with the air [m/h]."""
 
 
@@ -360,7 +360,7 @@ class World:
         full = 14.6 - 0.39 * self.temperature + 0.0045 * self.temperature**2
         depth = self.level / 1000.0 / self.build.area
         self.film = max(self.film * (1.0 - 0.25 / HOURS) + self.filming / HOURS, 0.02)
-        free = (1.0 - 0.8 * self.cover**1.5) * (1.0 - 0.6 * min(self.film, 1.0))
+        free = (1.0 - 0.92 * self.cover**3) * (1.0 - 0.85 * min(self.film, 1.0))
         rate = STIR[self.build.flow] * (0.35 + 0.65 * LID[self.build.lid]) * free / depth
         rate = min(rate, 0.8)
         bright = self.growing
