@@ -62,18 +62,19 @@ class Tried:
 def tried(
     belief: TankBelief, plan: Plan, days: int = DAYS, members: int = MEMBERS, *,
     habits: Habits | None = None, threads: int | None = None, first: int = 0,
-    usual_drivers: dict[str, Series] | None = None,
+    usual_drivers: dict[str, Series] | None = None, extra: Sequence[Event] = (),
 ) -> Tried:  # fmt: skip
     """Run members of a belief under a plan. first: where among them the members begin.
 
-    usual_drivers: `drivers_of` the same days, to spare making them for every plan.
+    usual_drivers: `drivers_of` the same days, to spare making them for every plan. extra: jumps
+    beside those of the plan, such as what is done the day before leaving.
     Raises InputError where the plan can't be done in this tank.
     """
     case, at = belief.case, belief.at
     check_plan(plan, case, at)
     usual = habits_of(case, at) if habits is None else habits
     under = habits_under(plan, usual, case, at)
-    events = events_under(plan, case, at, days, under)
+    events = [*events_under(plan, case, at, days, under), *extra]
     events = [e for e in events if at <= e.time < at + days]
     drivers = usual_drivers
     record = record_under(plan, case, at)

@@ -11,6 +11,7 @@ from pleuston.base.errors import UnknownNameError
 from pleuston.planning.planner import Field, Planner
 from pleuston.records.kinds import LIDS
 from pleuston.records.near import near_names
+from pleuston.services.keeping_kinds import KEEPING
 
 KIND = "plan"
 SALTS = (
@@ -129,7 +130,7 @@ ADD_BACK = Planner(
     tank="must", simulates=True,
 )  # fmt: skip
 PLANNERS: Mapping[str, Planner] = {
-    p.name: p for p in (START_UP, STOCKING, MIX, CORRECT, DOSE, ADD_BACK)
+    p.name: p for p in (START_UP, STOCKING, MIX, CORRECT, DOSE, ADD_BACK, *KEEPING)
 }
 
 

@@ -18,6 +18,8 @@ from pleuston.records.library import library
 from pleuston.records.record import Record, Tank
 from pleuston.services.catalogue import net_litres
 from pleuston.services.jobs import ask
+from pleuston.services.keeping import keeping_simulated, traced
+from pleuston.services.keeping_kinds import KEEPING, TRACE
 from pleuston.services.kept import Kept, kept_answer
 from pleuston.services.plan_ground import (
     Ground,
@@ -38,6 +40,7 @@ from pleuston.services.plan_kinds import (
 from pleuston.services.racks import Source, open_rack, parse_moment
 from pleuston.store.record_hash import record_about
 from pleuston.store.session import Database
+from pleuston.store.whole import record_of
 
 OF_WATER = ("ec25", "kh", "gh", "ammonium")
 """What is both diluted and asked for of the tank's water."""
@@ -114,13 +117,23 @@ def plan_in(
     """The answer of a planner that takes no members, from the database and its kept answers."""
     planner = planner_named(name)
     check_asked(planner, given, tank)
-    return computed(ground_in(db, tank, now), planner, given)
+    return computed_in(db, tank, now, planner, given)
 
 
-def ground_in(db: Database, tank: str, now: datetime) -> Ground:
-    """What a planner stands on in a database: its record, and the tank as last worked out."""
+def computed_in(
+    db: Database, tank: str, now: datetime, planner: Planner, given: Mapping[str, str]
+) -> dict[str, Any]:
+    """The answer of a planner that takes no members, with as much of the record as it takes."""
+    return computed(ground_in(db, tank, now, whole=planner is TRACE), planner, given)
+
+
+def ground_in(db: Database, tank: str, now: datetime, whole: bool = False) -> Ground:
+    """What a planner stands on in a database: its record, and the tank as last worked out.
+
+    whole: with the entries of all tanks.
+    """
     with db.read() as connection:
-        record = record_about(connection, tank).until(now)
+        record = (record_of(connection) if whole else record_about(connection, tank)).until(now)
     standing: Mapping[str, Any] = {}
     if tank:
         record.tank(tank)
@@ -167,6 +180,8 @@ def simulated(
             belief, values["element"], rise=values["rise"], days=int(values["days"]),
             pairs=int(values["pairs"]), purity=values["purity"] / 100.0, threads=threads,
         )  # fmt: skip
+    if planner in KEEPING:
+        return keeping_simulated(belief, planner, values, threads)
     from pleuston.planning.stocking import stocking
 
     return stocking(belief, values["wish"], threads)
@@ -179,6 +194,8 @@ def computed(
     values = planner.read(given)
     if planner is START_UP:
         return _start_up(ground, values, seed)
+    if planner is TRACE:
+        return traced(ground.record, ground.tank, values["since"], ground.moment)
     if planner is ADD_BACK:
         from pleuston.planning.add_back import analysed, trials_from
 

@@ -7,18 +7,14 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from pleuston.base.errors import InputError
+from pleuston.planning.away import MOST_DAYS, feeding_days, portion
 from pleuston.planning.incidents import cautions
 from pleuston.reports.paper.facts import Facts
 from pleuston.reports.paper.sheet import Sheet, sheet_of
 from pleuston.reports.paper.words import day_of, rounded, short_day, short_name
 
-SHARE = 1 / 3
-"""Of what is fed usually: common practice, adult animals in planted tanks find the rest."""
-EVERY = 2
-"""Days from one portion to the next."""
 LEAST = 0.01
 """Grams in the smallest bag worth making."""
-MOST_DAYS = 56
 COLUMNS = 14
 BEFORE = (
     "Thin every tank to a tenth of its surface: floating plants can close it again in two weeks.",
@@ -64,15 +60,6 @@ def holiday_sheet(tanks: Sequence[Facts], made: datetime, days: int) -> Sheet:
     return sheet_of("holiday", "While we are away", made, data)
 
 
-def portion(grams_a_day: float | None) -> float | None:
-    """Grams in one bag: a third of the usual food of the days that it stands for.
-
-    >>> round(portion(0.06), 3)
-    0.04
-    """
-    return None if grams_a_day is None else SHARE * EVERY * grams_a_day
-
-
 def _tank(facts: Facts, days: int) -> dict[str, Any]:
     fed = feeding_days(days)
     grams = portion(facts.feed_per_day)
@@ -82,15 +69,6 @@ def _tank(facts: Facts, days: int) -> dict[str, Any]:
         said = "" if grams is None else f"{rounded(max(LEAST, round(grams, 2)))} g"
         bags = str(len(fed))
     return {"name": facts.name, "portion": said, "bags": bags}
-
-
-def feeding_days(days: int) -> list[int]:
-    """Days with a portion, counted from 0: not the first, for animals were fed before.
-
-    >>> feeding_days(7)
-    [1, 3, 5]
-    """
-    return list(range(1, days, EVERY))
 
 
 def _water(facts: Facts) -> str:

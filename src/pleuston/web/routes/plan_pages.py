@@ -14,7 +14,7 @@ from pleuston.records.library import library
 from pleuston.services.kept import Kept, kept_answer
 from pleuston.services.plan_ground import Ground
 from pleuston.services.plan_kinds import PLANNERS, plan_kind, planner_named
-from pleuston.services.planners import ask_plan, at_once, check_asked, computed, ground_in
+from pleuston.services.planners import ask_plan, at_once, check_asked, computed_in, ground_in
 from pleuston.services.tanks import tank_sheet
 from pleuston.services.who import Who, may, require
 from pleuston.store.catalogue import names_of
@@ -94,7 +94,7 @@ def plan(
             ask_plan(site.db, planner.name, tank, given, site.now())
         else:
             given = given or {f.name: f.default for f in planner.asked(tank) if f.default}
-            computed(ground_in(site.db, tank, site.now()), planner, given)
+            computed_in(site.db, tank, site.now(), planner, given)
     except PleustonError as error:
         return _page(request, site, who, planner, tank, typed, error=error)
     return RedirectResponse(plan_form.address(planner.name, tank, given), 303)
@@ -110,7 +110,7 @@ def _show(
     try:
         check_asked(planner, given, tank)
         if at_once(planner, given, tank):
-            answer = computed(ground_in(site.db, tank, site.now()), planner, given)
+            answer = computed_in(site.db, tank, site.now(), planner, given)
             return _page(request, site, who, planner, tank, typed, answer=answer)
         tank_sheet(site.db, tank, site.now())
         kept = kept_answer(site.db, tank, plan_kind(planner, given), site.now())
@@ -145,4 +145,7 @@ def _lists(ground: Ground) -> dict[str, list[str]]:
     return {
         "waters": ground.water_names(), "soils": list(dict.fromkeys([*own, *shelf.soils])),
         "floaters": [s.name for s in shelf.species.values() if s.group == "floating"],
+        "plants": [s.name for s in shelf.species.values() if s.is_plant],
+        "living": [s.name for s in shelf.species.values()],
+        "tanks": [t.name for t in ground.record.tanks],
     }  # fmt: skip
