@@ -106,9 +106,13 @@ def test_the_round_and_its_tests_as_data(client: Client) -> None:
 
 
 def test_the_rack_s_own_minutes_count_where_none_are_typed(client: Client) -> None:
+    before = {t["tank"]: t["why_stale"] for t in client.get("/api/v1/round").json()["tanks"]}
     settings = {**rack_settings(client.db), "round_minutes": "2"}
     assert client.submit("/settings/rack", **settings).status_code == 303
-    assert client.get("/api/v1/round").json()["minutes_given"] == 2.0
+    made = client.get("/api/v1/round").json()
+    assert made["minutes_given"] == 2.0
+    assert {t["tank"]: t["why_stale"] for t in made["tanks"]} == before
+    assert before["Alder"] == ""
     assert "of your 2 minutes" in client.get("/round").text
 
 
