@@ -19,8 +19,17 @@ from pleuston.inference.causes import causes_of
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts_plants import above, carried, thin
 from pleuston.planning.add_back import Trial, analysed
+from pleuston.planning.away import away, feeding_days, portion
 from pleuston.planning.compare import comparison, interval
-from pleuston.planning.habits import habits_of, share_each
+from pleuston.planning.feed_budget import (
+    floaters_per_food,
+    food_carried,
+    potassium_gap,
+    removal,
+)
+from pleuston.planning.flows import substance
+from pleuston.planning.habits import Habits, fed, habits_of, share_each
+from pleuston.planning.outlook import run_ahead
 from pleuston.planning.plan import Plan, plan_from
 from pleuston.planning.plans import events_under, habits_under
 from pleuston.planning.view import View, view_of
@@ -143,6 +152,45 @@ def test_d5_that_harvest_takes_seven_times_the_food_s_potassium() -> None:
     assert out / brought["feed_potassium"] == pytest.approx(7.0, abs=0.1)
 
 
+def test_d4_food_a_week_is_what_the_harvest_takes_out() -> None:
+    """29.1 g of drained plants a week hold 72 mg of nitrogen: one gram of 45 % protein a week."""
+    assert floaters_per_food(72.0, DRY, 45.0) == pytest.approx(29.1, abs=0.05)
+    out = np.array([29.1 * DRY * 45.0 / 7.0])
+    assert food_carried(out, 72.0)[0] == pytest.approx(1.0, abs=0.001)
+    taken, brought = potassium_gap(72.0, DRY, 45.0, 35.0, 8.0)
+    assert (taken, brought) == (pytest.approx(56.0, abs=0.05), 8.0)
+
+
+def test_d4_a_tank_fed_what_is_taken_out_gathers_no_nitrogen() -> None:
+    """The budget's own food: over the same weeks the tank's nitrogen must not gather.
+
+    What goes in as food (and with the top-up) is what harvest and denitrification take, so the
+    whole tank's nitrogen moves by less than a quarter of the food's. Twice the food gathers, half
+    of it draws the stores down.
+    """
+    made = belief()
+    habits = habits_of(made.case, made.at)
+    able = removal(made, habits, 1)
+    protein = feed_named(made.case.record, "flake").protein_pct
+    assert protein is not None
+    carried_grams = float(np.median(food_carried(able.total, protein * 1.6)))
+    half, same, twice = (_gathered(made, habits, k * carried_grams / 7.0) for k in (0.5, 1.0, 2.0))
+    assert half < -0.3
+    assert abs(same) < 0.25
+    assert twice > 0.3
+
+
+def _gathered(made: TankBelief, habits: Habits, grams_a_day: float) -> float:
+    """Share of the food's nitrogen that the tank still holds more after four weeks (middle)."""
+    under = fed(habits, grams_a_day / habits.feed_per_day)
+    run = run_ahead(made, 28, under, threads=1).run
+    weights = substance(made.case.table, "N").weights
+    given = 28.0 * grams_a_day * 1.6 * float(
+        feed_named(made.case.record, "flake").protein_pct or 0.0
+    )  # fmt: skip
+    return float(np.median((run.end - made.end[: len(run.end)]) @ weights)) / given
+
+
 def test_d4_three_times_the_food_brings_three_times_the_nitrogen_of_the_plan() -> None:
     """A plan of 300 % food: what goes in over four weeks is 3 x grams x protein x 0.16."""
     made = belief()
@@ -222,6 +270,32 @@ def test_d18_cover_grows_by_its_rate_while_nobody_thins() -> None:
     seen = run.values[-1, run.outputs.index("canopy_cover")]
     assert seen == pytest.approx(by_hand, abs=0.02)
     assert np.all(rate < 0.2)
+
+
+def test_d18_the_planner_thins_to_what_growth_leaves_room_for() -> None:
+    """Go with the most cover c0 that 19 of 20 members keep under half of the surface.
+
+    By hand: mass grows by e^(14 r), so the open share 1 - c0 becomes (1 - c0)^(e^(14 r)).
+    """
+    numbers = belief().parameters
+    made = replace(planted(0.5).belief, parameters=numbers)
+    told = away(made, 14, most_cover=50.0, threads=1)
+    thin = replace(planted(0.15).belief, parameters=numbers)
+    plan = plan_from(f"a:holiday=14,light={told['light_hours']}")
+    at = made.case.table.at("state", "floater1_carbon")
+    rate = np.log(tried(thin, plan, 14, 24).ahead.run.end[:, at] / thin.end[:24, at]) / 14.0
+    by_hand = [c for c in (0.5, 0.35, 0.25, 0.15, 0.1)
+               if np.quantile(1.0 - (1.0 - c) ** np.exp(14.0 * rate), 0.95) <= 0.5]  # fmt: skip
+    assert told["holds"]
+    assert told["thin_to"] == pytest.approx(100.0 * max(by_hand))
+    assert told["cover_at_end"][2] <= 50.0
+
+
+def test_d18_a_neighbour_s_bags_hold_a_third_of_two_days() -> None:
+    """0.06 g a day: a bag for two days holds 0.06 x 2 / 3 = 0.04 g, seven in a fortnight."""
+    assert portion(0.06) == pytest.approx(0.04)
+    days = feeding_days(14)
+    assert len(days) * 0.04 == pytest.approx(0.06 * 14 / 3.0, rel=0.01)
 
 
 def test_d18_covers_of_several_floaters_overlap_at_random() -> None:
