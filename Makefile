@@ -41,6 +41,7 @@ lint: $(VENV)/.dev $(VENV)/.built ## ruff, mypy and the layers
 fresh: $(VENV)/.dev $(VENV)/.built ## are the generated kernel and reference pages up to date?
 	$(BIN)/python -m pleuston.model.build --check
 	$(BIN)/python tools/docs.py --check
+	$(BIN)/python tools/trust.py --check
 
 laws: $(VENV)/.dev $(VENV)/.built ## the laws of the process table alone
 	$(BIN)/python -m pytest tests/laws

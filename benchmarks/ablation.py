@@ -142,8 +142,8 @@ def with_slips(made: Made, seed: int) -> Made:
         slips = entry.kind == "reading" and entry.what not in ("ph", "cover", "temperature")
         if not slips or rng.random() >= SLIPS:
             return entry
-        ends = {"low": entry.low, "high": entry.high}
-        return replace(entry, **{n: None if v is None else 10.0 * v for n, v in ends.items()})
+        low, high = (None if v is None else 10.0 * v for v in (entry.low, entry.high))
+        return replace(entry, low=low, high=high)
 
     return replace(made, record=replace(
         made.record, entries=tuple(told(e) for e in made.record.entries)

@@ -33,7 +33,10 @@ def test_the_fresh_clone_check_runs_make_test() -> None:
     assert "set -euo pipefail" in lines
     assert "make test" in lines
     words = " ".join(lines)
-    for needed in ('-m "slow or oracle or browser"', "--check", "benchmarks/run.py --quick"):
+    for needed in (
+        '-m "(slow or oracle) and not browser"', "-m browser", "tests/journeys", "--check",
+        "benchmarks/run.py --quick",
+    ):  # fmt: skip
         assert needed in words
 
 

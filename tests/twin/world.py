@@ -170,7 +170,7 @@ class World:
     def toxic(self) -> float:
         """Free ammonia [mg/L of N]; Emerson et al. 1975, as keepers' tables give it."""
         power = 0.0902 + 2729.92 / (273.15 + self.temperature) - self.ph
-        return self.at("ammonia") / (1.0 + 10.0**power)
+        return float(self.at("ammonia") / (1.0 + 10.0**power))
 
     @property
     def lit(self) -> bool:
