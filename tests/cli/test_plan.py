@@ -39,6 +39,7 @@ def options(values: dict[str, str]) -> list[str]:
     ("dose", "Fern", {"rise": "5", "purity": "98", **WATER}),
     ("add-back", "Fern", {"weighings": "5 9 5 7/5 9.2 5 7.2/5 8.8 5 7.1/5 9 5 7"}),
     ("start-up", "", {"length": "60", "width": "30", "depth": "27", "soil": "garden soil"}),
+    ("trace", "Fern", {"since": "2026-05-01"}),
 ])  # fmt: skip
 def test_a_planner_answers_as_json_text_and_python(
     capsys: Capture, rack: Path, name: str, tank: str, values: dict[str, Any]
@@ -69,7 +70,10 @@ def test_every_planner_has_a_command() -> None:
     ("stocking", "RACK", "Fern", "--wish", "Bettta 1"), ("dose", "RACK", "Fern"),
     ("dose", "RACK", "Nowhere", "--rise", "5"), ("mix", "RACK"), ("mix", "RACK", "--oops", "1"),
     ("dilute", "RACK", "Fern", "--quantity", "luck"), ("start-up", "RACK", "--length", "0"),
-    ("add-back", "RACK", "Fern", "--days", "90"),
+    ("add-back", "RACK", "Fern", "--days", "90"), ("away", "RACK", "--days", "5"),
+    ("away", "RACK", "Fern", "--days", "99"), ("trace", "RACK", "Fern", "--since", "then"),
+    ("move-plants", "RACK", "Fern"), ("soil-age", "RACK", "Fern", "--part", "0"),
+    ("feed-budget", "RACK", "Nowhere"), ("give-away", "RACK"),
 ], ids=" ".join)  # fmt: skip
 def test_refusals_are_one_line(capsys: Capture, rack: Path, arguments: tuple[str, ...]) -> None:
     code, out, err = said(capsys, *(str(rack) if a == "RACK" else a for a in arguments))

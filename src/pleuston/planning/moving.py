@@ -126,8 +126,7 @@ def trace(record: Record, tank: str, since: datetime) -> dict[str, Any]:
         "planner": "trace", "tank": tank, "since": day, "reached": list(ways),
         "moves": [[m.giver, m.taker, m.what, m.at.isoformat(), m.sure]
                   for way in ways.values() for m in way],
-        "headline": f"{len(ways)} tanks got something from {tank} since {day}" if ways else
-        f"By the record no tank got anything from {tank} since {day}",
+        "headline": f"{_who(list(ways))} got something from {tank} since {day}",
         "said": [
             "Only what was noted is seen: nets, hands, sponges and splashes carry as much. "
             "A note 'from TANK' with what comes in makes it sure.",
@@ -141,6 +140,17 @@ def trace(record: Record, tank: str, since: datetime) -> dict[str, Any]:
                          rows)],
         "cautions": [], "sources": ["common_practice"],
     }  # fmt: skip
+
+
+def _who(names: Sequence[str]) -> str:
+    """Who got something, in words.
+
+    >>> _who([]), _who(["Oak"]), _who(["Oak", "Elm"])
+    ('By the record no tank', 'Oak alone', '2 tanks')
+    """
+    if not names:
+        return "By the record no tank"
+    return f"{names[0]} alone" if len(names) == 1 else f"{len(names)} tanks"
 
 
 # -- one move ------------------------------------------------------------------------

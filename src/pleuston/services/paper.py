@@ -60,6 +60,8 @@ class Wishes:
     seed: int = 1
     answer: Mapping[str, Any] | None = None
     """A round that was answered already, as the pages keep it."""
+    advice: Sequence[str] = ()
+    """What was planned to be done in the tanks before a holiday."""
     stylesheet: str = ""
     """Address of the style for a page served over the network."""
 
@@ -227,7 +229,7 @@ def _water(_: Any, record: Record, __: str, moment: datetime, ___: Wishes) -> Sh
 
 def _holiday(_: Any, record: Record, tank: str, moment: datetime, wishes: Wishes) -> Sheet:
     facts = _all_facts(record, tank, moment, wishes.base_url)
-    return holiday_sheet(facts, record.local(moment), wishes.days)
+    return holiday_sheet(facts, record.local(moment), wishes.days, wishes.advice)
 
 
 def _slip(_: Any, record: Record, tank: str, moment: datetime, wishes: Wishes) -> Sheet:

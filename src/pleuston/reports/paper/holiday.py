@@ -22,6 +22,7 @@ BEFORE = (
     "Weigh each portion into a bag or pill box with tank and day on it. Put the feed jar away.",
     "Lamp clocks down by a quarter. Show once how to scoop and pour.",
 )
+OTHER = "Tanks without a plan of their own: "
 NOT = (
     "No food beyond the bags, whatever the animals beg. A missed portion harms nobody.",
     "No plants out, no water change, no cleaning, nothing poured in, no sprays in the room.",
@@ -40,8 +41,10 @@ RING = (
 )
 
 
-def holiday_sheet(tanks: Sequence[Facts], made: datetime, days: int) -> Sheet:
-    """The sheet for some days from the day it is made for."""
+def holiday_sheet(
+    tanks: Sequence[Facts], made: datetime, days: int, advice: Sequence[str] = ()
+) -> Sheet:
+    """The sheet for some days from the day it is made for; advice: what was planned, by tank."""
     if not 1 <= days <= MOST_DAYS:
         raise InputError(
             f"a holiday of {days} days can't be planned on this sheet", where="--days",
@@ -53,7 +56,8 @@ def holiday_sheet(tanks: Sequence[Facts], made: datetime, days: int) -> Sheet:
         "days": str(days),
         "tanks": [_tank(f, days) for f in tanks],
         "calendar": _calendar(tanks, made, days),
-        "before": list(BEFORE), "never": list(NOT), "look": list(LOOK), "ring": list(RING),
+        "before": [*advice, (OTHER if advice else "") + BEFORE[0], *BEFORE[1:]],
+        "never": list(NOT), "look": list(LOOK), "ring": list(RING),
         "cautions": [{"title": c.title, "text": c.text}
                      for c in (cautions()[n] for n in ("mains", "hands"))],
     }  # fmt: skip

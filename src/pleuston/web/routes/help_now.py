@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
 from pleuston.planning.incidents import incidents
+from pleuston.services.help_amounts import amounts_now
+from pleuston.services.planners import ground_in
+from pleuston.services.tanks import tank_sheet
 from pleuston.web.access import Reader
 from pleuston.web.render import page
 from pleuston.web.site import SiteHere
@@ -14,6 +19,15 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/help-now")
-def help_now(request: Request, site: SiteHere, who: Reader) -> HTMLResponse:
-    """All incident cards: signs to choose by, then the steps."""
-    return page(request, site, "help_now.html", who=who, cards=incidents())
+def help_now(
+    request: Request, site: SiteHere, who: Reader,
+    tank: Annotated[str, Query(max_length=200)] = "",
+) -> HTMLResponse:  # fmt: skip
+    """All incident cards: signs to choose by, then the steps; with amounts for a named tank."""
+    amounts = []
+    if tank:
+        tank_sheet(site.db, tank, site.now())
+        amounts = amounts_now(ground_in(site.db, tank, site.now()))
+    return page(
+        request, site, "help_now.html", who=who, cards=incidents(), tank=tank, amounts=amounts
+    )

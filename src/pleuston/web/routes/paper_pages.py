@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse, Response
 from pleuston.base.errors import UnknownNameError
 from pleuston.reports.paper.sheet import PAPERS
 from pleuston.services.catalogue import list_tanks
+from pleuston.services.keeping import away_lines
 from pleuston.services.kept import kept_round
 from pleuston.services.paper import NEEDS_TANK, WITHOUT_TANK, Wishes, paper_style, sheet
 from pleuston.web.access import Reader
@@ -50,6 +51,7 @@ def one(
     wishes = Wishes(
         base_url=site.settings.address, days=days, skip=skip, incident=incident,
         answer=_round(site) if kind == "round" else None, stylesheet=STYLE,
+        advice=away_lines(site.db, days, site.now()) if kind == "holiday" else (),
     )  # fmt: skip
     made = sheet(site.db.address, kind, tank, site.now(), form, wishes)  # type: ignore[arg-type]
     headers = {"Content-Disposition": f'inline; filename="{kind}.{form}"'}

@@ -1,0 +1,279 @@
+"""Holiday, feed, soil, moving and giving away: sums by hand, and what members must show."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from tests.planning.rack import START, belief, entry, record
+
+from pleuston.base.errors import InputError, UnknownNameError
+from pleuston.planning.away import (
+    COVERS,
+    away,
+    before_leaving,
+    cover_after,
+    feeding_days,
+    low_salt_water,
+    portion,
+)
+from pleuston.planning.feed_budget import (
+    advised,
+    binding,
+    feed_budget,
+    floaters_per_food,
+    food_carried,
+    potassium_gap,
+)
+from pleuston.planning.give_away import COPPER_PLANT, give_away, law_said, notice_for, notices
+from pleuston.planning.habits import habits_of
+from pleuston.planning.moving import flags_of_record, metals_in, moves_of, moving, reached, trace
+from pleuston.planning.soil_age import new_store, soil_age, verdict, years_left
+from pleuston.records.library import library
+from pleuston.records.record import Entry, Record, Tank
+
+NOW = START + timedelta(days=34)
+
+
+# -- D18 holiday ---------------------------------------------------------------------
+
+
+def test_a_tenth_of_the_surface_closes_again_in_two_weeks() -> None:
+    """0.1 growing by 0.2 a day: 0.1 e^2.8 / (0.9 + 0.1 e^2.8) = 1.644 / 2.544 = 65 %."""
+    assert cover_after(0.1, 0.2, 14.0) == pytest.approx(1.6445 / 2.5445, abs=1e-3)
+    assert portion(0.05) == pytest.approx(0.05 * 2 / 3)
+    assert feeding_days(14) == [1, 3, 5, 7, 9, 11, 13]
+
+
+def test_a_holiday_is_left_so_that_chances_hold() -> None:
+    made = away(belief(), 14, threads=1)
+    assert made["holds"]
+    assert all(made["chances"][n] <= made["allowed"][n] for n in made["chances"])
+    assert made["chances_left_alone"]["cover"] > made["chances"]["cover"]
+    assert made["thin_to"] in {round(100 * c) for c in COVERS if c}
+    assert made["top_up_water"] == "soft"
+    assert made["bags"] == []
+    assert 0.3 < made["litres_short"][1] < 4.0
+
+
+def test_a_longer_holiday_wants_no_more_cover_and_more_water() -> None:
+    short, long = away(belief(), 5, threads=1), away(belief(), 21, threads=1)
+    assert long["litres_short"][1] == pytest.approx(short["litres_short"][1] * 21 / 5, rel=0.35)
+    assert (long["thin_to"] or 100) <= (short["thin_to"] or 100)
+    assert any("ask somebody in" in line for line in long["said"])
+
+
+def test_a_neighbour_tops_up_and_feeds_weighed_bags() -> None:
+    alone, helped = away(belief(), 14, threads=1), away(belief(), 14, neighbour=True, threads=1)
+    assert helped["litres_short"][1] < 0.8 * alone["litres_short"][1]
+    assert len(helped["bags"]) == 7
+    usual = habits_of(belief().case, belief().at).feed_per_day
+    assert helped["bags"][0]["grams"] == pytest.approx(usual * 2 / 3, abs=1e-3)
+    assert helped["bags"][0]["day"] == (NOW + timedelta(days=1)).date().isoformat()
+
+
+def test_what_is_done_before_leaving_thins_all_and_fills_with_the_softest() -> None:
+    made = belief()
+    habits = habits_of(made.case, made.at)
+    water = low_salt_water(made, habits)
+    assert water is not None
+    assert water.name == "soft"
+    events = before_leaving(made, habits, 0.25, water)
+    assert [e.jump for e in events] == ["harvest_floater1", "top_up"]
+    assert events[0].arguments["harvest_cover"] == pytest.approx(0.25)
+    assert [e.jump for e in before_leaving(made, habits, None, water)] == ["top_up"]
+
+
+@pytest.mark.parametrize(("days", "most"), [(0, 75.0), (57, 75.0), (14, 5.0), (14, 120.0)])
+def test_holidays_that_cannot_be_meant_are_refused(days: int, most: float) -> None:
+    with pytest.raises(InputError):
+        away(belief(), days, most_cover=most)
+
+
+# -- D4, D5 feed ---------------------------------------------------------------------
+
+
+def test_a_gram_of_food_asks_for_29_grams_of_floaters_and_56_mg_of_potassium() -> None:
+    """Food 45 % protein, 16 % N: 72 mg. Floaters 5.5 % dry, 4.5 % N: 2.475 mg a gram: 29 g.
+    Those hold 29.1 x 0.055 x 35 mg = 56 mg of potassium; the food brings 8."""
+    assert floaters_per_food(72.0, 0.055, 45.0) == pytest.approx(72.0 / 2.475)
+    taken, brought = potassium_gap(72.0, 0.055, 45.0, 35.0, 8.0)
+    assert taken / brought == pytest.approx(7.0)
+    assert float(food_carried(np.array([7.2]), 72.0)[0]) == pytest.approx(0.7)
+
+
+def test_the_budget_of_a_tank_adds_up() -> None:
+    made = feed_budget(belief(), threads=1)
+    low, high = made["advised_g_per_week"]
+    assert low <= high
+    assert high <= max(made["carried_g_per_week"][0], made["need_g_per_week"][0]) + 1e-9
+    assert made["fed_g_per_week"] == pytest.approx(0.25)
+    assert made["overfed"] == pytest.approx(0.25 / made["carried_g_per_week"][1])
+    assert made["animals_g"] == pytest.approx(6 * 0.3 + 10 * 0.2, rel=0.4)
+    rows = made["tables"][0]["rows"]
+    assert rows[-1][0] == "Together"
+
+
+def test_more_animals_turn_the_binding_side() -> None:
+    crowd = feed_budget(belief(), animals=400.0, threads=1)
+    assert crowd["binds"] == "too many animals"
+    assert "emergency water change" in str(crowd["steps"])
+    few = feed_budget(belief(), animals=0.5, threads=1)
+    assert few["binds"] == "animals"
+    assert few["advised_g_per_week"][1] == pytest.approx(0.5 * 0.02 * 7)
+    assert binding([1.0, 2.0, 3.0], [0.5, 1.5]) == "nitrogen"
+    assert advised([1.0, 2.0, 3.0], [0.5, 1.5]) == [0.5, 1.0]
+
+
+def test_a_tank_without_animals_or_food_has_no_budget() -> None:
+    made = belief()
+    empty = replace(made, case=replace(made.case, record=record()))
+    with pytest.raises(InputError, match="neither animals nor food"):
+        feed_budget(empty, threads=1)
+
+
+# -- D16 soil ------------------------------------------------------------------------
+
+
+def test_soil_years_follow_the_trend() -> None:
+    """Half left after two years is a quarter after four: two more years."""
+    assert float(years_left(np.array([0.5]), 2.0)[0]) == pytest.approx(2.0)
+    assert float(years_left(np.array([0.2]), 2.0)[0]) == 0.0
+    assert float(years_left(np.array([1.2]), 2.0)[0]) == 30.0
+
+
+@pytest.mark.parametrize(("worn", "rooted", "floating", "found"), [
+    (0.9, 0.0, 0.08, "worn"), (0.9, 0.03, 0.08, "wearing"), (0.9, None, 0.08, "unseen"),
+    (0.1, 0.03, 0.0, "water"), (0.9, 0.0, 0.0, "both"), (0.1, 0.02, 0.08, "neither"),
+    (0.1, 0.0, 0.08, "neither"),
+])  # fmt: skip
+def test_which_plants_stall_tells_soil_from_water(
+    worn: float, rooted: float | None, floating: float, found: str
+) -> None:
+    assert verdict(worn, rooted, floating) == found
+
+
+def test_a_part_renewed_frees_more_than_nothing() -> None:
+    made = belief()
+    small, large = soil_age(made, 0.1, threads=1), soil_age(made, 1.0, threads=1)
+    assert large["kilograms"] == pytest.approx(10 * small["kilograms"])
+    assert large["ammonia"]["highest"][2] > small["ammonia"]["highest"][2]
+    assert large["ammonia"]["highest"][2] > large["ammonia"]["highest_usual"][2]
+    assert small["age_years"] == pytest.approx((NOW - datetime(2024, 3, 2, tzinfo=UTC)).days
+                                               / 365.25)  # fmt: skip
+    assert new_store(made, "nitrogen") > 0.0
+
+
+def test_soil_that_is_not_there_is_not_judged() -> None:
+    bare = belief(soil_mm=0.0, cap_mm=0.0)
+    with pytest.raises(InputError, match="no soil"):
+        soil_age(bare, threads=1)
+    with pytest.raises(InputError, match="part"):
+        soil_age(belief(), 0.0)
+
+
+# -- moving --------------------------------------------------------------------------
+
+
+def other(day: float, tank: str, kind: str, what: str, amount: float, note: str = "") -> Entry:
+    return Entry(f"{day}{tank}{kind}{what}", START + timedelta(days=day), tank, kind, what, amount,
+                 amount, note=note)  # fmt: skip
+
+
+def chain() -> Record:
+    made = record([
+        other(1, "Fern", "plant_out", "Lemna minor", 10),
+        other(1.1, "Oak", "plant_in", "Lemna minor", 10),
+        other(5, "Oak", "plant_out", "Lemna minor", 4),
+        other(6, "Elm", "plant_in", "Lemna minor", 4),
+        other(3, "Ash", "plant_in", "Lemna minor", 4, "a handful from Elm"),
+        other(9, "Yew", "stock_in", "Neocaridina davidi", 5),
+    ])  # fmt: skip
+    tanks = [Tank(n, 30.0, 0.1) for n in ("Oak", "Elm", "Ash", "Yew")]
+    return Record(made.rack, made.waters, made.blends, tanks=(*made.tanks, *tanks),
+                  entries=made.entries)  # fmt: skip
+
+
+def test_moves_are_read_from_pairs_and_notes_and_followed_in_time() -> None:
+    moves = moves_of(chain())
+    assert [(m.giver, m.taker, m.sure) for m in moves] == [
+        ("Fern", "Oak", True), ("Elm", "Ash", True), ("Oak", "Elm", True),
+    ]  # fmt: skip
+    ways = reached(moves, "Fern", START)
+    assert list(ways) == ["Oak", "Elm"]
+    assert [m.taker for m in ways["Elm"]] == ["Oak", "Elm"]
+    assert reached(moves, "Fern", START + timedelta(days=2)) == {}
+    told = trace(chain(), "Fern", START)
+    assert told["reached"] == ["Oak", "Elm"]
+    assert "Ash, Yew" in told["said"][1]
+    with pytest.raises(UnknownNameError):
+        trace(chain(), "Nowhere", START)
+
+
+def test_deaths_medicine_and_riders_are_flagged() -> None:
+    made = record([
+        entry(30, "death", "Poecilia wingei", 2), entry(31, "dose", "copper sulfate", 3.0),
+        entry(32, "seen", "hydra", 1.0), entry(0, "plant_in", "Lemna minor", 5.0),
+    ])  # fmt: skip
+    flags = flags_of_record(made, "Fern", NOW)
+    assert [f.block for f in flags] == [True, True, False, False]
+    assert flags_of_record(made, "Fern", NOW + timedelta(days=61))[0].text.startswith("Lemna")
+    told = Entry("x", START, "Fern", "death", "Poecilia wingei", 1.0, 1.0, note="jumped out")
+    assert flags_of_record(record([told]), "Fern", START + timedelta(days=1)) == []
+
+
+def test_metal_of_plants_grows_with_their_mass() -> None:
+    ten, twenty = (metals_in(belief(), "Lemna minor", g)["copper"] for g in (10.0, 20.0))
+    assert twenty == pytest.approx([2 * v for v in ten])
+    assert 0.0 < ten[0] <= ten[1] <= ten[2] < COPPER_PLANT * 10.0
+
+
+def test_a_move_is_held_back_or_waits() -> None:
+    ok = belief()
+    both = ok.case.record
+    wide = replace(both, tanks=(*both.tanks, Tank("Oak", 30.0, 0.1)))
+    ready = replace(ok, case=replace(ok.case, record=wide))
+    made = moving(ready, "Oak", "Lemna minor", 10.0, threads=1)
+    assert made["quarantine_days"] == 14
+    dead = replace(wide, entries=(*wide.entries, entry(33, "death", "Poecilia wingei", 1)))
+    held = moving(replace(ok, case=replace(ok.case, record=dead)), "Oak", "Lemna minor", 10.0, 1)
+    assert not held["allowed"]
+    assert held["quarantine_days"] == 28
+    assert held["headline"].startswith("Do not move")
+    for to, species in (("Fern", "Lemna minor"), ("Oak", "Poecilia wingei")):
+        with pytest.raises(InputError):
+            moving(ready, to, species, 1.0, threads=1)
+    with pytest.raises(UnknownNameError):
+        moving(ready, "Nowhere", "Lemna minor", 1.0, threads=1)
+
+
+# -- D24 giving away -----------------------------------------------------------------
+
+
+def test_notices_are_leads_that_say_check() -> None:
+    assert set(notices()) == {"eu", "uk", "us", "elsewhere"}
+    assert notice_for("Northern Ireland").name == "uk"
+    assert notice_for("business park").name == "elsewhere"
+    for region in ("eu", "uk", "us", "", "the moon"):
+        for name in ("Pistia stratiotes", "Lemna minor", "Pomacea diffusa"):
+            said = law_said(library().find_species(name), region)
+            assert any("Ask " in line for line in said)
+            assert not any(w in " ".join(said) for w in ("is legal", "is allowed", "you may"))
+    assert "CHECK FIRST" in law_said(library().find_species("Pistia stratiotes"), "eu")[0]
+    assert "no proof" in law_said(library().find_species("Lemna minor"), "eu")[0]
+
+
+def test_giving_away_never_releases_nor_calls_a_plant_free_of_metal() -> None:
+    made = give_away(belief(), "Lemna minor", 20.0, "uk", threads=1)
+    text = " ".join(made["said"]) + str(made["steps"]) + str(made["cautions"])
+    assert "Never release" in text
+    assert "METAL SUSPECTED" in text or "not ruled out" in text
+    copper = entry(33, "dose", "copper sulfate pentahydrate", 2.0)
+    dosed = give_away(belief(extra=(copper,)), "Lemna minor", threads=1)
+    assert dosed["metal_suspected"]
+    assert dosed["hold_back"]
+    snail = give_away(belief(), "Pomacea diffusa", 1.0, "eu", threads=1)
+    assert snail["metals_mg"] == {}
+    assert "CHECK FIRST" in snail["law"][0]
