@@ -16,20 +16,30 @@ _HOME = {
     "ledger": "pleuston.services.python:ledger",
     "round_of": "pleuston.services.python:round_of",
     "due_tests": "pleuston.services.python:due_tests",
+    "score": "pleuston.services.python:score",
     "plan": "pleuston.services.python:plan",
+    "why": "pleuston.services.python:why",
+    "what_if": "pleuston.services.python:what_if",
+    "compare": "pleuston.services.python:compare",
+    "oxygen": "pleuston.services.python:oxygen",
     "judge_waters": "pleuston.services.waters:judge_waters",
 }
 
 __all__ = [
     "believe",
+    "compare",
     "due_tests",
     "judge_waters",
     "ledger",
     "load_rack",
     "outlook",
+    "oxygen",
     "plan",
     "round_of",
+    "score",
     "simulate",
+    "what_if",
+    "why",
 ]  # fmt: skip
 
 

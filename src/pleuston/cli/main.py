@@ -21,6 +21,7 @@ from pleuston.cli.due_tests import due_tests
 from pleuston.cli.jobs import jobs, refresh
 from pleuston.cli.oxygen import oxygen
 from pleuston.cli.paper import sheet
+from pleuston.cli.score import score
 from pleuston.cli.serve import serve
 from pleuston.cli.show import emit, stop_writing
 from pleuston.cli.what_if import what_if
@@ -248,6 +249,7 @@ app.command()(serve)
 app.command(name="tests")(due_tests)
 app.command()(what_if)
 app.command()(why)
+app.command()(score)
 
 
 keeping.register(app)

@@ -23,12 +23,13 @@ from pleuston.planning.uncomputed import cannot
 from pleuston.records.record import Record
 from pleuston.services.belief_store import belief_for
 from pleuston.services.carry import carried_over
-from pleuston.services.kinds import ELEMENTS, Effort
+from pleuston.services.kinds import ELEMENTS, SCORE, Effort
 from pleuston.services.kit_steps import gauges_of
 from pleuston.services.model_stamp import model_now
 from pleuston.services.plan_kinds import KIND as PLAN
 from pleuston.services.plan_kinds import is_plan
 from pleuston.services.planners import answer_plan
+from pleuston.services.score import score_for_job
 from pleuston.services.tank_answers import all_answers, ledger_on, span_before
 from pleuston.services.what_if import answer_what_if
 from pleuston.services.what_if_kinds import KIND, is_what_if
@@ -152,6 +153,8 @@ def _answer(db: Database, row: Row[Any], pulse: Pulse, effort: Effort) -> None:
     record.tank(row.tank)
     if row.kind == "tank":
         _tank(db, row, record, made_from, pulse, effort)
+    elif row.kind == SCORE:
+        _score(db, row, record, made_from, pulse, effort)
     elif is_what_if(row.kind) or is_plan(row.kind):
         _what_if(db, row, record, made_from, pulse, effort)
     else:
@@ -218,6 +221,21 @@ def _what_if(
         for kind in (KIND, PLAN):
             rows.forget_answers(connection, f"{kind}:", wall_clock() - KEPT_PLANS)
         rows.put_answers(connection, row.tank, made, [(row.kind, answer)])
+
+
+def _score(
+    db: Database, row: Row[Any], record: Record, made_from: str, pulse: Pulse, effort: Effort
+) -> None:
+    """Hold the forecasts of a tank's past against what was read later."""
+
+    def tell(share: float) -> None:
+        pulse.tell(share, f"Looking ahead from {row.tank}'s past")
+
+    answer = score_for_job(record, row.tank, row.at, effort, tell, pulse.stopped)
+    made = rows.MadeFrom(row.at, model_now(), effort.seed, made_from, "{}", wall_clock())
+    with db.write() as connection:
+        pulse.hold(connection)
+        rows.put_answers(connection, row.tank, made, [(SCORE, answer)])
 
 
 def _period(

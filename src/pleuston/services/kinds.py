@@ -11,6 +11,8 @@ from pleuston.services.what_if_kinds import checked_kind, is_what_if
 
 ELEMENTS = ("N", "P", "K", "Ca", "Mg", "C", "O2", "water", "dissolved_solids", "Cu", "Zn", "Fe")
 OTHER_ELEMENTS = ("Na", "Cl", "S")
+SCORE = "score"
+"""The forecasts of a tank scored on its past: made when asked for."""
 KINDS = ("round", "now", "outlook", "night", "months", "why", *(f"ledger:{e}" for e in ELEMENTS))
 """The answers that are kept of every tank."""
 SPELT = {
@@ -42,6 +44,8 @@ def answer_kind(kind: str) -> str:
         return checked_kind(kind)
     if is_plan(kind):
         return checked_plan_kind(kind)
+    if kind == SCORE:
+        return kind
     head, *rest = kind.split(":")
     if head == "ledger" and rest:
         return ":".join(["ledger", element_of(rest[0]), *_days(kind, rest[1:])])

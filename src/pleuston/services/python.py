@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from pleuston.engine.ensemble import DEFAULT, Trajectory
@@ -56,6 +57,15 @@ def outlook(
     from pleuston.planning.outlook import outlook_of
 
     return outlook_of(believe(rack, tank, at, seed=seed), days)
+
+
+def score(
+    rack: Record, tank: str, at: str | datetime = "", *, seed: int = 1
+) -> dict[str, Any]:
+    """Past forecasts of a tank held against what was read later: coverage, error and skill."""
+    from pleuston.services.score import score_of_record
+
+    return score_of_record(rack, tank, _moment(at, rack), seed=seed)
 
 
 def ledger(
@@ -112,3 +122,45 @@ def plan(
 
     given = {name: str(value) for name, value in values.items() if value is not None}
     return plan_of_record(rack, planner, tank, given, _moment(at, rack), seed)
+
+
+def why(
+    rack: Record, tank: str, at: str | datetime = "", *, seed: int = 1, signs_only: bool = False
+) -> dict[str, Any]:
+    """The likely causes of what a tank shows, what speaks for and against, what would tell."""
+    from pleuston.inference.causes import causes_of
+    from pleuston.services.tank_answers import causes_by_balance
+
+    if signs_only:
+        return causes_of(rack, tank, _moment(at, rack))
+    return causes_by_balance(believe(rack, tank, at, seed=seed), None)
+
+
+def what_if(
+    rack: Record, tank: str, plans: Sequence[str], days: int = 60, at: str | datetime = "", *,
+    seed: int = 1,
+) -> dict[str, Any]:  # fmt: skip
+    """Up to four plans side by side, written as the command takes them (`less:cover=25,feed=50`)."""
+    from pleuston.planning.plan import plan_from
+    from pleuston.planning.whatif import what_if as side_by_side
+
+    return side_by_side(
+        believe(rack, tank, at, seed=seed), [plan_from(text) for text in plans], days
+    )
+
+
+def compare(
+    rack: Record, a: str, b: str, tanks: Sequence[str] = (), start: str = "", end: str = ""
+) -> dict[str, Any]:
+    """Two floaters paired by place and week, with the interval on their difference."""
+    from pleuston.services.compare import compare_floaters
+
+    return compare_floaters(rack, a, b, tuple(tanks), start, end)
+
+
+def oxygen(file: str | Path, rack: Record | None = None, tank: str = "") -> dict[str, Any]:
+    """What a logger's file tells of a tank's nights: exchange, respiration, tonight's minimum."""
+    from pleuston.services.oxygen_night import Asked, oxygen_answer
+
+    path = Path(file)
+    return oxygen_answer(path.read_bytes(), path.name, Asked(), rack, tank)

@@ -16,6 +16,7 @@ from pleuston.planning.ledger import ledger_of_span
 from pleuston.planning.outlook import limits_of, outlook_data, run_ahead
 from pleuston.planning.tank_round import tank_round, view_of
 from pleuston.planning.unexplained import OUTPUTS
+from pleuston.services.diagnostics import diagnostics_of
 from pleuston.services.kinds import ELEMENTS
 from pleuston.services.state_now import state_now
 
@@ -40,7 +41,7 @@ def all_answers(
     hours = hours_ahead(belief, threads=threads)
     ahead = with_drivers(view.ahead, outlook_data(view.ahead))
     yield [
-        ("now", state_now(hours, view.ahead)),
+        ("now", state_now(hours, view.ahead) | {"diagnostics": diagnostics_of(belief)}),
         ("outlook", {**ahead, "limits": limits_data(limits)}),
         ("night", night_data(hours, limits)),
     ]

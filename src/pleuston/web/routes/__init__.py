@@ -23,6 +23,7 @@ from pleuston.web.routes import (
     stores,
     tank_pages,
     tanks,
+    trust,
     what_if,
     why_pages,
 )
@@ -53,6 +54,8 @@ ROUTERS = (
     compare.api,
     night.router,
     night.api,
+    trust.router,
+    trust.api,
     why_pages.router,
     why_pages.api,
     tank_pages.router,

@@ -86,6 +86,7 @@ def outlook_page(
         request, site, "outlook.html", who=who, tank=tank, span=span, spans=SPANS, kept=kept,
         charts=charts, quantity=quantity, stamp=_stamp(site, span),
         zone_name=str(site.zone() or "UTC"), work=work_of(site, tank),
+        score=kept_answer(site.db, tank, "score", site.now()),
     )  # fmt: skip
 
 
