@@ -158,9 +158,16 @@ def compare(
     return compare_floaters(rack, a, b, tuple(tanks), start, end)
 
 
-def oxygen(file: str | Path, rack: Record | None = None, tank: str = "") -> dict[str, Any]:
-    """What a logger's file tells of a tank's nights: exchange, respiration, tonight's minimum."""
+def oxygen(
+    file: str | Path, rack: Record | None = None, tank: str = "", *, timezone: str = "",
+    dark: str = "",
+) -> dict[str, Any]:  # fmt: skip
+    """What a logger's file tells of a tank's nights: exchange, respiration, tonight's minimum.
+
+    timezone: of the file's times, else the rack's; dark: hours as `20:00-08:00`, else told by the
+    rack's lamp or the file.
+    """
     from pleuston.services.oxygen_night import Asked, oxygen_answer
 
     path = Path(file)
-    return oxygen_answer(path.read_bytes(), path.name, Asked(), rack, tank)
+    return oxygen_answer(path.read_bytes(), path.name, Asked(timezone=timezone, dark=dark), rack, tank)
