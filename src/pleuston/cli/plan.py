@@ -1,4 +1,4 @@
-"""`pleuston start-up`, `stocking`, `mix`, `dilute`, `dose`, `add-back`: a planner each."""
+"""The planners as commands, such as `pleuston start-up` or `pleuston away`: one for each."""
 
 from __future__ import annotations
 

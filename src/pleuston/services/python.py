@@ -114,7 +114,8 @@ def plan(
     rack: Record, planner: str, tank: str = "", at: str | datetime = "", *, seed: int = 1,
     **values: object,
 ) -> dict[str, Any]:  # fmt: skip
-    """A planner's answer: `start-up`, `stocking`, `mix`, `dilute`, `dose` or `add-back`.
+    """A planner's answer: `start-up`, `stocking`, `mix`, `dilute`, `dose`, `add-back`, `away`,
+    `feed-budget`, `soil-age`, `move-plants`, `trace` or `give-away`.
 
     values: its fields as the command's options take them, in their units.
     """
