@@ -141,7 +141,7 @@ def what_if(
     rack: Record, tank: str, plans: Sequence[str], days: int = 60, at: str | datetime = "", *,
     seed: int = 1,
 ) -> dict[str, Any]:  # fmt: skip
-    """Up to four plans side by side, written as the command takes them (`less:cover=25,feed=50`)."""
+    """Up to four plans side by side, each as the command takes it (`less:cover=25,feed=50`)."""
     from pleuston.planning.plan import plan_from
     from pleuston.planning.whatif import what_if as side_by_side
 
@@ -170,5 +170,5 @@ def oxygen(
     """
     from pleuston.services.oxygen_night import Asked, oxygen_answer
 
-    path = Path(file)
-    return oxygen_answer(path.read_bytes(), path.name, Asked(timezone=timezone, dark=dark), rack, tank)
+    path, asked = Path(file), Asked(timezone=timezone, dark=dark)
+    return oxygen_answer(path.read_bytes(), path.name, asked, rack, tank)
