@@ -87,7 +87,7 @@ def _as_noted(belief: TankBelief, reading: ReadingInterval) -> dict[str, str]:
     for entry in last_readings(belief).get(reading.quantity, []):
         if abs(belief.case.clock.day(entry.at) - reading.time) < 1e-6:
             return {"value": written(entry), "entry": entry.id}
-    return {"value": "as seen", "entry": ""}
+    return {"value": "as the animals showed", "entry": ""}
 
 
 def told(belief: TankBelief) -> list[dict[str, Any]]:

@@ -20,7 +20,7 @@ from sqlalchemy import Row
 
 from pleuston.base.errors import PleustonError, UnknownNameError
 from pleuston.records.near import near_names
-from pleuston.services.kept import ask_stale
+from pleuston.services.kept import ask_old_scores, ask_stale
 from pleuston.services.kinds import Effort, job_kind
 from pleuston.services.processes import GRACE, NICENESS, WAIT_MOST, Hand, end_processes
 from pleuston.store import jobs as rows
@@ -292,6 +292,7 @@ class Workers:
         if self.upkeep and now >= self._next_upkeep:
             self._next_upkeep = now + UPKEEP
             ask_stale(db, self.clock())
+            ask_old_scores(db, self.clock())
             with db.write() as connection:
                 rows.forget(connection, wall_clock() - timedelta(days=KEEP_DAYS))
 

@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import Connection, Row
 
 from pleuston.planning.fit import USUAL_MINUTES, within
-from pleuston.services.kinds import answer_kind
+from pleuston.services.kinds import SCORE, answer_kind
 from pleuston.services.model_stamp import model_now
 from pleuston.store import beliefs as rows
 from pleuston.store import jobs
@@ -23,6 +23,8 @@ from pleuston.store.session import Database
 
 OLD = timedelta(days=1)
 """Age at which an answer is made again even where nothing changed."""
+SCORES_LAST = timedelta(days=28)
+"""Age at which scores of past forecasts are made again."""
 RANKS = ("danger", "act", "watch", "well")
 LAST_MADE = "ledger:Fe"
 """The answer that is made last of all."""
@@ -154,6 +156,19 @@ def stale_tanks(connection: Connection, now: datetime) -> dict[str, str]:
         if why:
             told[tank] = why
     return told
+
+
+def ask_old_scores(db: Database, now: datetime) -> None:
+    """Ask anew for scores of tanks once asked for, when they are four weeks old."""
+    with db.read() as connection:
+        held = rows.answers_of_kind(connection, SCORE)
+        left = {r.tank for r in jobs.open_jobs(connection) if r.kind == SCORE}
+        left |= jobs.given_up(connection, SCORE, now - SCORES_LAST)
+    due = [t for t, row in held.items() if now - row.at >= SCORES_LAST and t not in left]
+    if due:
+        with db.write() as connection:
+            for tank in due:
+                jobs.ask(connection, SCORE, tank, now)
 
 
 def ask_stale(db: Database, now: datetime) -> dict[str, str]:

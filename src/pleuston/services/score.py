@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from pleuston.planning.hindcast import hindcast
 from pleuston.records.record import Record
 from pleuston.services.answers import each_tank
-from pleuston.services.kept import Kept, kept_answer
+from pleuston.services.kept import SCORES_LAST, Kept, kept_answer
 from pleuston.services.kinds import Effort
 from pleuston.services.racks import Source, open_rack, parse_moment
 from pleuston.store.session import Database
 
 FEW = 10
 """With fewer readings than this, too few to tell: common practice, no source."""
-RENEWED = timedelta(days=28)
-"""Age at which scores are made again."""
 ALIKE = 0.05
 """Skill within which two forecasts are called alike: a choice."""
 
@@ -102,4 +100,4 @@ def _compared(value: float, than: str) -> str:
 def kept_score(db: Database, tank: str, now: datetime) -> tuple[Kept | None, bool]:
     """The scores as last made, and whether they are due again."""
     kept = kept_answer(db, tank, "score", now)
-    return kept, kept is None or now - kept.at >= RENEWED
+    return kept, kept is None or now - kept.at >= SCORES_LAST
