@@ -168,9 +168,8 @@ def _judged(
     words = {"cover": f"Cover beyond {most:.0f} %"}
     for limit in limits:
         over = run.ahead.crossed(limit)[:, good].any(axis=0).mean()
-        home = usual.ahead.crossed(limit)[:, good].any(axis=0).mean()
         chances[limit.name] = float(over)
-        allowed[limit.name] = max(ALLOWED[limit.severity], float(home))
+        allowed[limit.name] = ALLOWED[limit.severity]
         words[limit.name] = limit.word.capitalize()
     return Leaving(cover, lamp, run, chances, allowed, words)
 
@@ -345,7 +344,7 @@ def _beside(d: dict[str, Any], usual: Tried, left: Leaving, best: Leaving) -> di
 
 
 def _chances(best: Leaving, left: Leaving) -> dict[str, Any]:
-    made = table(
+    return table(
         "Chances while away", ["", "Left as it is", "As advised", "Put up with"],
         [
             [best.words[n],
@@ -354,4 +353,3 @@ def _chances(best: Leaving, left: Leaving) -> dict[str, Any]:
             for n in best.chances
         ],
     )  # fmt: skip
-    return made | {"note": "Put up with is what staying at home brings, where that is more."}
