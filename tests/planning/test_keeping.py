@@ -277,3 +277,5 @@ def test_giving_away_never_releases_nor_calls_a_plant_free_of_metal() -> None:
     snail = give_away(belief(), "Pomacea diffusa", 1.0, "eu", threads=1)
     assert snail["metals_mg"] == {}
     assert "CHECK FIRST" in snail["law"][0]
+    assert snail["headline"].startswith("Do not give Pomacea diffusa away")
+    assert made["headline"].endswith("ask the authority before it is passed on")

@@ -135,14 +135,16 @@ def _words(
     belief: TankBelief, d: dict[str, Any], kind: Species, notice: Notice
 ) -> dict[str, Any]:
     held = d["hold_back"]
-    head = f"Do not give {kind.name} away now" if held else (
-        f"{kind.name} may be passed on once your authority's rules are checked")  # fmt: skip
+    head = f"{kind.name}: ask the authority before it is passed on"
+    if held or notice.names(kind.name):
+        rest = "now" if held else "before the authority was asked: a list may name it"
+        head = f"Do not give {kind.name} away {rest}"
     metal = "" if kind.is_animal else (
         "METAL SUSPECTED: do not eat it, feed it or compost it. Dry, bag, household waste."
         if d["metal_suspected"] else
         "Metal is not ruled out: no plant of a tank is food for people, stock or salad compost."
     )  # fmt: skip
-    rest = [d["law"][0], d["law"][1], *([metal] if metal else [])]
+    said = [d["law"][0], d["law"][1], *([metal] if metal else [])]
     binned = step(
         "No longer wanted: back to the giver or on to another keeper", "Ill: ask a vet."
     ) if kind.is_animal else step(
@@ -155,7 +157,7 @@ def _words(
     )  # fmt: skip
     rows = [[m.capitalize(), span(v[0], v[2], "mg")] for m, v in d["metals_mg"].items()]
     return {
-        "headline": head, "said": [*rest, NEVER, basis(belief)],
+        "headline": head, "said": [*said, NEVER, basis(belief)],
         "steps": [step(f"Check with {notice.authority}"), giving, binned],
         "tables": [
             table(f"Metal in {short(d['grams'])} g drained, by the balance", ["", "Range"], rows)
