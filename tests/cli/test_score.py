@@ -35,7 +35,7 @@ def test_every_short_tank_of_a_rack_says_why(capsys: pytest.CaptureFixture[str])
 def test_scores_are_said_in_words(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def made(record: Record, tank: str, *_: object, **__: object) -> dict[str, object]:
+    def made(_record: Record, tank: str, *_: object, **__: object) -> dict[str, object]:
         row = {"n": 20, "bands": {"90": 0.9}, "skill_last": 0.4, "skill_line": 0.0}
         return {**row, "tank": tank, "starts": ["a", "b"], "skipped": ["a"],
                 "quantities": [{**row, "quantity": "ec25"}]}  # fmt: skip

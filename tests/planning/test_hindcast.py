@@ -1,4 +1,4 @@
-"""Forecasts held against what was read later: the rule of scoring, and a world that is the model."""
+"""Forecasts held against later readings: the rule of scoring, and a world that is the model."""
 
 from __future__ import annotations
 

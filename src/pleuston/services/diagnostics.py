@@ -6,7 +6,8 @@ from typing import Any
 
 from pleuston.inference.readings import ReadingInterval
 from pleuston.inference.tank import ERROR, TankBelief, tank_readings
-from pleuston.services.state_now import last_readings, local_time, written
+from pleuston.planning.hours import local_time
+from pleuston.services.state_now import last_readings, written
 
 WRONG = 0.5
 """Chance from which a reading is named: more likely wrong than not."""
