@@ -40,9 +40,9 @@ def test_literature_alone_tells_nothing_but_near_certainty_does(quantity: str) -
     ("quantity", "entry"),
     [
         ("oxygen_dawn", _entry("reading", "oxygen", 1.0, 3.0, "mg/L")),
-        ("ammonia_nh3", _entry("reading", "ammonium_ion", None, 0.2, "mg/L")),
-        ("nitrite", _entry("reading", "nitrite_ion", None, 0.2, "mg/L")),
-        ("copper", _entry("reading", "copper", None, 0.05, "mg/L")),
+        ("ammonia_nh3", _entry("reading", "ammonium_ion", 0.2, 0.4, "mg/L")),
+        ("nitrite", _entry("reading", "nitrite_ion", 0.2, 0.4, "mg/L")),
+        ("copper", _entry("reading", "copper", 0.05, 0.1, "mg/L")),
         ("oxygen_dawn", _entry("seen", "gasping")), ("copper", _entry("seen", "hiding")),
         ("oxygen_dawn", _entry("reading", "cover", 85.0, 95.0, "%")),
         ("oxygen_dawn", _entry("reading", "temperature", 29.0, 29.5, "C")),
@@ -59,6 +59,10 @@ def test_what_tells_of_something_else_does_not() -> None:
     fish = _entry("death", "Tanichthys albonubes", 3.0, 3.0)
     assert not is_told(Tank(lately=(open_water,)), "oxygen_dawn", 0.4)
     assert not is_told(Tank(lately=(fish,)), "copper", 0.4)
+    nothing = _entry("reading", "copper", None, 0.05, "mg/L")
+    plenty = _entry("reading", "oxygen", 6.0, 8.0, "mg/L")
+    assert not is_told(Tank(lately=(nothing,)), "copper", 0.4)
+    assert not is_told(Tank(lately=(plenty,)), "oxygen_dawn", 0.4)
     old_sign = _entry("seen", "gasping")
     assert not is_told(Tank(before=(old_sign,)), "oxygen_dawn", 0.4)
 

@@ -28,11 +28,13 @@ SIGNS: Mapping[str, tuple[str, ...]] = {
     "ammonia_nh3": ("cloudy", "melt", "gasping"), "ammonium": ("cloudy", "melt"),
     "nitrite": ("cloudy", "gasping"), "copper": ("hiding",),
 }  # fmt: skip
+LITTLE = 4.0
+"""Oxygen [mg/L] that a reading must not rule out to speak of too little by dawn."""
 CLOSED, WARM = 0.8, 301.15
 """Cover and temperature [K] read that take oxygen: common practice, no source."""
 YOUNG = 60.0
 """Age of a tank [d] until which ammonia and nitrite are to be expected."""
-SEVERAL = 2.0
+SEVERAL = 3.0
 """Shrimp or snails dead within six weeks that speak of copper."""
 
 
@@ -66,7 +68,15 @@ def is_told(known: Known, quantity: str, chance: float) -> bool:
 
 
 def _reads(entry: Entry, quantities: tuple[str, ...]) -> bool:
-    return entry.kind == "reading" and interval(entry).quantity in quantities
+    """A reading that leaves room for trouble: more than nothing, or little oxygen."""
+    if entry.kind != "reading":
+        return False
+    read = interval(entry)
+    if read.quantity not in quantities:
+        return False
+    if read.quantity == "oxygen":
+        return read.low < LITTLE
+    return read.quantity == "oxygen_saturation" or read.low > 0.0
 
 
 def _closes(entry: Entry) -> bool:
