@@ -22,6 +22,7 @@ PLACES = (
         ("/stores/species", "Plants and animals", "the shipped library", "read"),
         ("/plan", "Plan", "start, stock, mix, correct, dose, give back", "read"),
         ("/compare", "Compare floaters", "which grew more, told fairly", "read"),
+        ("/trust", "How far to trust it", "past forecasts held against readings", "read"),
         ("/kits", "Test kits", "your own steps", "log"),
     )),
     ("The record", (
