@@ -13,8 +13,7 @@ from pleuston.engine.case import Case, tank_case
 from pleuston.engine.kernel import Array
 from pleuston.engine.run import run_tank
 from pleuston.inference.alterations import ALTERATIONS, Members
-from pleuston.inference.causes import NOTABLE
-from pleuston.inference.evidence import MOST, Factor, factors_of, unknown_factor
+from pleuston.inference.evidence import MOST, TRUST, Factor, factors_of, unknown_factor
 from pleuston.inference.tank import PREDICTED
 from pleuston.records.record import Entry, Rack, Record, Tank, Water
 
@@ -95,7 +94,7 @@ def test_the_change_that_was_made_is_found_and_dated(cause: str, size: float) ->
     found = factors_of(_noted(cause, size), "Elm", AT, members=80)
     best = max(found, key=lambda c: found[c].log)
     assert best == cause
-    assert found[cause].log > NOTABLE
+    assert found[cause].log > 0.5 * TRUST
     since = found[cause].since
     assert since is not None
     assert abs((since - START).total_seconds() / 86400.0 - ONSET) <= 11.0
@@ -104,7 +103,7 @@ def test_the_change_that_was_made_is_found_and_dated(cause: str, size: float) ->
 def test_where_nothing_was_changed_no_change_is_found() -> None:
     found = factors_of(_noted(""), "Elm", AT, members=80)
     assert set(found) == set(ALTERATIONS)
-    assert max(f.log for f in found.values()) < NOTABLE
+    assert max(f.log for f in found.values()) < 0.5 * TRUST
 
 
 def test_too_short_a_record_says_nothing() -> None:

@@ -18,7 +18,7 @@ from itertools import combinations
 from math import exp, log, log2, prod
 from typing import Any
 
-from pleuston.inference.cause_signs import PEAKS, Sign, signs_of
+from pleuston.inference.cause_signs import Sign, signs_of
 from pleuston.inference.evidence import Factor, unknown_factor
 from pleuston.inference.member_signs import member_signs
 from pleuston.inference.tank import TankBelief
@@ -118,7 +118,7 @@ def causes_of(
     record.tank(tank)
     signs = signs_of(record, tank, at)
     if belief is not None:
-        signs = _joined(signs, member_signs(belief, threads))
+        signs = {**signs, **member_signs(belief, threads)}
     factors = factors or {}
     found = weighed(signs, factors)
     rows = [_row(record, c, signs, factors, found.causes) for c in found.causes]
@@ -130,21 +130,6 @@ def causes_of(
         "weighed_by": ["signs", *(["balance"] if belief is not None else []),
                        *(["altered models"] if factors else [])],
     }  # fmt: skip
-
-
-def _joined(read: Mapping[str, Sign], balance: Mapping[str, Sign]) -> dict[str, Sign]:
-    """Signs of readings and of the balance; of both the balance counts, as it knows
-    both; a peak that was read stays one."""
-    known = cause_data()["usual"]
-    joined = dict(read)
-    for name, sign in balance.items():
-        last = read.get(name)
-        if last is not None and name in PEAKS and last.there > sign.there:
-            continue
-        if name in known:
-            words = f"{sign.words}; {last.words}" if last is not None else sign.words
-            joined[name] = Sign(sign.there, words, last.since if last is not None else None)
-    return joined
 
 
 def _row(

@@ -44,7 +44,7 @@ SETTLED = 90.0
 ONSETS = (0.0, 0.25, 0.5, 0.75)
 """Days from which a change is tried, as shares of the window."""
 LEAST_READINGS = 3
-TRUST = 0.6
+TRUST = 0.3
 """Power that a Bayes factor is raised to: readings share errors that neither way knows of."""
 MOST = 6.0
 """Largest log Bayes factor either way that is believed."""

@@ -1,12 +1,10 @@
-"""Signs that a belief's members show now: what the tank's balance says, read or not.
+"""Signs that only a belief's members show now: which nutrient starves the plants, and copper.
 
-Each is the share of members beyond a level, so it is as sure as the belief is. Levels are
-those that readings are judged by (cause_signs.LEVELS).
+Each is the share of members beyond a level, so it is as sure as the belief is. What is read is
+left to the readings: on tanks of another make, levels of members named fewer causes rightly.
 """
 
 from __future__ import annotations
-
-from collections.abc import Mapping
 
 import numpy as np
 
@@ -14,7 +12,7 @@ from pleuston.biology.nutrients import droop_response
 from pleuston.engine.ensemble import INTERACTIVE, Trajectory
 from pleuston.engine.kernel import Array
 from pleuston.engine.run import run_tank
-from pleuston.inference.cause_signs import LEVELS, Sign
+from pleuston.inference.cause_signs import Sign
 from pleuston.inference.readings import with_slow_error
 from pleuston.inference.tank import ERROR, PREDICTED, TankBelief
 
@@ -23,36 +21,25 @@ CERTAIN = 0.97
 STARVED = 0.5
 """Share of its growth that the scarcest nutrient leaves a plant that counts as starved."""
 STORED = ("nitrogen", "phosphorus", "potassium")
-LOWEST = {"oxygen_low": "lowest_oxygen_concentration"}
-BESIDE: Mapping[str, tuple[str, float, str]] = {
-    "salts_high": ("ec25", 950.0, "high"), "hardness_low": ("kh", 0.75, "low"),
-    "copper_high": ("copper", 0.015, "high"),
-}  # fmt: skip
-"""Levels that members alone are held against: sign -> quantity, level [its unit], side."""
-UNTOLD = ("dim", "copper_read")
-"""Signs of readings that members can't show."""
+COPPER = 0.015
+"""Copper [mg/L] above which shrimp and snails may suffer (arthur1970)."""
 
 
 def member_signs(belief: TankBelief, threads: int | None = None) -> dict[str, Sign]:
     """The signs that members show on the coming day, nothing done to the tank."""
     run = _tomorrow(belief, threads)
-    made = {}
-    for name, (quantity, level, side) in {**LEVELS, **BESIDE}.items():
-        if name in UNTOLD:
-            continue
-        values = run.of(LOWEST.get(name, PREDICTED[quantity]))[-1]
-        error = belief.values.get(ERROR + quantity)
-        if error is not None:
-            values = with_slow_error(quantity, values, error)
-        beyond = values > level if side == "high" else values < level
-        made[name] = Sign(_sure(beyond), _words(quantity, values))
-    return made | _starved(belief, run)
+    copper = run.of(PREDICTED["copper"])[-1]
+    error = belief.values.get(ERROR + "copper")
+    if error is not None:
+        copper = with_slow_error("copper", copper, error)
+    low, high = 1000.0 * np.quantile(copper, [0.1, 0.9])
+    words = f"by the balance copper is {low:.2g} to {high:.2g} ug/L now"
+    return {"copper_high": Sign(_sure(copper > COPPER), words), **_starved(belief, run)}
 
 
 def _tomorrow(belief: TankBelief, threads: int | None) -> Trajectory:
     case, start = belief.case, belief.at
-    levels = [*LEVELS.values(), *BESIDE.values()]
-    outputs = {PREDICTED[q] for q, _, _ in levels if q in PREDICTED} | {"iron_concentration"}
+    outputs = {PREDICTED["copper"], "iron_concentration"}
     outputs |= {f"{slot}_fresh_mass" for slot in case.plants.slots.values()}
     return run_tank(
         case.schedule(start, start + 1.0, [start + 1.0], events=[]), belief.end,
@@ -63,12 +50,6 @@ def _tomorrow(belief: TankBelief, threads: int | None) -> Trajectory:
 
 def _sure(beyond: np.ndarray) -> float:
     return float(np.clip(beyond.mean(), 1.0 - CERTAIN, CERTAIN))
-
-
-def _words(quantity: str, values: Array) -> str:
-    shift = 273.15 if quantity == "temperature" else 0.0
-    low, high = np.quantile(values, [0.1, 0.9]) - shift
-    return f"by the balance {quantity.replace('_', ' ')} is {low:.2g} to {high:.2g} now"
 
 
 def _starved(belief: TankBelief, run: Trajectory) -> dict[str, Sign]:
