@@ -43,7 +43,8 @@ SCREENS = (
     "/t/Alder/log?kind=harvest", "/t/Alder/log?kind=top_up", "/t/Birch", "/t/Birch/outlook",
     "/plan", "/t/Alder/plan", "/plan/stocking?tank=Alder", "/plan/mix?waters=hard+tap&to_gh=6",
     "/plan/start-up?length=60&width=30&depth=27", "/t/Alder/what-if", "/t/Alder/why",
-    "/plan/away?tank=Alder", "/plan/trace?tank=Alder&since=2026-01-01", "/help-now?tank=Alder",
+    "/plan/away?tank=Alder", "/plan/feed-budget?tank=Alder", "/plan/soil-age?tank=Alder",
+    "/plan/trace?tank=Alder&since=2026-01-01", "/help-now?tank=Alder",
     "/t/Alder/night", "/compare", "/trust", "/t/Alder/trust",
     tank_url(HOSTILE), "/sign-in", "/pair/x", "/nowhere", "/t/Alder/outlook?span=year",
 )  # fmt: skip

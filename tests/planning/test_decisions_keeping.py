@@ -70,7 +70,7 @@ def test_d16_the_store_runs_down_by_halves() -> None:
 @pytest.mark.parametrize(
     ("worn", "rooted", "floating", "said"),
     [(0.9, 0.0, 0.08, "worn"), (0.1, 0.03, 0.0, "water"), (0.1, 0.03, 0.08, "neither"),
-     (0.9, 0.0, 0.0, "both"), (0.1, 0.0, 0.08, "neither")],
+     (0.9, 0.0, 0.0, "both"), (0.1, 0.0, 0.08, "suspect")],
 )  # fmt: skip
 def test_d16_soil_or_water_by_what_stalls(
     worn: float, rooted: float, floating: float, said: str

@@ -29,7 +29,15 @@ from pleuston.planning.feed_budget import (
 )
 from pleuston.planning.give_away import COPPER_PLANT, give_away, law_said, notice_for, notices
 from pleuston.planning.habits import habits_of
-from pleuston.planning.moving import flags_of_record, metals_in, moves_of, moving, reached, trace
+from pleuston.planning.moving import (
+    copper_flag,
+    flags_of_record,
+    metals_in,
+    moves_of,
+    moving,
+    reached,
+    trace,
+)
 from pleuston.planning.soil_age import new_store, soil_age, verdict, years_left
 from pleuston.records.library import library
 from pleuston.records.record import Entry, Record, Tank
@@ -147,10 +155,10 @@ def test_soil_years_follow_the_trend() -> None:
 @pytest.mark.parametrize(("worn", "rooted", "floating", "found"), [
     (0.9, 0.0, 0.08, "worn"), (0.9, 0.03, 0.08, "wearing"), (0.9, None, 0.08, "unseen"),
     (0.1, 0.03, 0.0, "water"), (0.9, 0.0, 0.0, "both"), (0.1, 0.02, 0.08, "neither"),
-    (0.1, 0.0, 0.08, "neither"),
+    (0.1, 0.0, 0.08, "suspect"), (0.1, 0.0, None, "worn"),
 ])  # fmt: skip
 def test_which_plants_stall_tells_soil_from_water(
-    worn: float, rooted: float | None, floating: float, found: str
+    worn: float, rooted: float | None, floating: float | None, found: str
 ) -> None:
     assert verdict(worn, rooted, floating) == found
 
@@ -222,6 +230,8 @@ def test_deaths_medicine_and_riders_are_flagged() -> None:
     assert flags_of_record(made, "Fern", NOW + timedelta(days=61))[0].text.startswith("Lemna")
     told = Entry("x", START, "Fern", "death", "Poecilia wingei", 1.0, 1.0, note="jumped out")
     assert flags_of_record(record([told]), "Fern", START + timedelta(days=1)) == []
+    vague = replace(told, note="found at noon")
+    assert flags_of_record(record([vague]), "Fern", START + timedelta(days=1))[0].block
 
 
 def test_metal_of_plants_grows_with_their_mass() -> None:
@@ -279,3 +289,22 @@ def test_giving_away_never_releases_nor_calls_a_plant_free_of_metal() -> None:
     assert "CHECK FIRST" in snail["law"][0]
     assert snail["headline"].startswith("Do not give Pomacea diffusa away")
     assert made["headline"].endswith("ask the authority before it is passed on")
+
+
+def test_copper_is_judged_by_the_animals_that_the_plants_go_to() -> None:
+    """A fish-only tank's copper that fish bear may be too much for the shrimp next door."""
+    ok = belief()
+    shrimp = replace(entry(2, "stock_in", "Neocaridina davidi", 12), id="shrimp", tank="Oak")
+    fish = tuple(e for e in ok.case.record.entries if e.kind != "stock_in"
+                 or library().find_species(e.what).group == "fish")  # fmt: skip
+    wide = replace(ok.case.record, tanks=(*ok.case.record.tanks, Tank("Oak", 30.0, 0.1)),
+                   entries=(*fish, shrimp))  # fmt: skip
+    end = ok.end.copy()
+    table = ok.case.table
+    end[:, table.at("state", "copper")] = 0.016 * end[:, table.at("state", "water")]
+    ready = replace(ok, case=replace(ok.case, record=wide), end=end)
+    held = copper_flag(ready, 1, "Oak")
+    assert held is not None
+    assert held.block
+    alone = copper_flag(ready, 1)
+    assert alone is None or not alone.block

@@ -37,9 +37,10 @@ EVERY = 2
 MOST_DAYS = 56
 UNFED_DAYS = 14
 """Days that grown, well-fed animals go without food: common practice, no source."""
-MOST_COVER = 75.0
-"""Cover [%] that is not to be passed while away unless another is asked for: guess."""
-COVERS = (None, 0.5, 0.35, 0.25, 0.15, 0.1)
+MOST_COVER = 50.0
+"""Cover [%] that is not to be passed while away unless another is asked for: common practice, no
+source."""
+COVERS = (None, 0.5, 0.35, 0.25, 0.15, 0.1, 0.05)
 """Covers tried, most first; None thins nothing."""
 LAMPS = (1.0, 0.75)
 """Shares of the light's hours tried: a quarter less is common practice."""

@@ -14,11 +14,12 @@ from typing import Any
 import numpy as np
 
 from pleuston.base.errors import InputError, UnknownNameError
+from pleuston.engine.case import tank_case
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import CAUTIONS, short
 from pleuston.planning.basis import basis
 from pleuston.planning.hours import local_time
-from pleuston.planning.outlook import limits_of, run_ahead, shown_bound
+from pleuston.planning.outlook import animals_of, limits_of, run_ahead, shown_bound
 from pleuston.planning.planner import cell, span, step, table
 from pleuston.records.library import library
 from pleuston.records.record import Entry, Record
@@ -29,8 +30,12 @@ LOOK_BACK = 60.0
 """Days over which deaths and medicines of the giving tank count: guess."""
 QUARANTINE, LONG_QUARANTINE = 14, 28
 """Days in a tub of its own: common practice, and longer after deaths without a reason."""
-RIDERS = ("hydra", "planaria", "snails_up", "snails", "leeches", "algae", "duckweed")
-MEDICINES = ("copper", "formalin", "malachite", "methylene", "levamisole", "medic")
+RIDERS = ("hydra", "cyanobacteria", "planaria", "snails_up", "snails", "leeches", "algae",
+          "duckweed")  # fmt: skip
+MEDICINES = ("copper", "cuso4", "formalin", "malachite", "methylene", "levamisole", "medic",
+             "wormer", "fenbendazole", "praziquantel")  # fmt: skip
+EXPLAINED = ("jumped", "dried", "old age", "eaten", "fought", "stuck", "trapped")
+"""What a note of a death may name that goes with no plant: common practice, no source."""
 SMALL_RIDERS = ("Lemna minor", "Lemna minuta", "Wolffia arrhiza", "Physella acuta",
                 "Melanoides tuberculata")  # fmt: skip
 """Kinds of the library that pass through nets with other plants."""
@@ -171,7 +176,7 @@ def flags_of_record(record: Record, tank: str, now: datetime) -> list[Flag]:
         if e.tank == tank and e.at > now - timedelta(days=LOOK_BACK)
     ]  # fmt: skip
     made = []
-    dead = [e for e in recent if e.kind == "death" and not (e.note or e.method).strip()]
+    dead = [e for e in recent if e.kind == "death" and not _explained(e)]
     if dead:
         count = sum(e.amount or 1.0 for e in dead)
         made.append(Flag(True, f"{count:.0f} deaths without a reason noted in {LOOK_BACK:.0f} "
@@ -210,10 +215,28 @@ def metals_in(belief: TankBelief, species: str, grams: float) -> dict[str, list[
     return found
 
 
-def copper_flag(belief: TankBelief, threads: int | None = None) -> Flag | None:
-    """Whether the believed copper of the water may be above the animals' limit to act."""
+def _explained(entry: Entry) -> bool:
+    """Whether the note of a death names what killed, and that goes with no plant."""
+    words = f"{entry.note} {entry.method}".casefold()
+    return any(cause in words for cause in EXPLAINED)
+
+
+def copper_flag(
+    belief: TankBelief, threads: int | None = None, to: str = ""
+) -> Flag | None:
+    """Whether the believed copper of the water may be above the animals' limit to act.
+
+    to: the tank whose animals count beside the giving tank's own; one of which nothing is
+    recorded counts as holding none.
+    """
     ahead = run_ahead(belief, 1, threads=threads)
-    limits = [x for x in limits_of(ahead)
+    case = belief.case
+    present = dict(animals_of(case, belief.at))
+    now = case.clock.moment(belief.at)
+    if to and any(e.tank == to for e in case.record.entries_of(to, until=now)):
+        other = tank_case(case.record, to, now)
+        present |= animals_of(other, other.clock.day(now))
+    limits = [x for x in limits_of(ahead, present)
               if (x.quantity, x.side) == ("copper", "high") and x.severity in ("act", "danger")]
     if not limits:
         return None
@@ -241,7 +264,7 @@ def moving(
         raise InputError(f"{kind.name} is no plant", "plan move-plants", "choose a plant")
     now = case.clock.moment(belief.at)
     flags = flags_of_record(record, tank, now)
-    copper = copper_flag(belief, threads)
+    copper = copper_flag(belief, threads, to)
     flags += [copper] if copper is not None else []
     metals = metals_in(belief, kind.name, grams)
     blocked = any(f.block for f in flags)

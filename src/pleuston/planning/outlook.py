@@ -193,8 +193,10 @@ def animals_of(case: Case, until: float) -> dict[Species, float]:
     return {s: n for s, n in number.items() if n >= 0.5}
 
 
-def limits_of(ahead: Ahead) -> tuple[Limit, ...]:
-    """The limits of the animals present, for this water."""
+def limits_of(
+    ahead: Ahead, present: Mapping[Species, float] | None = None
+) -> tuple[Limit, ...]:
+    """The limits of the animals present, or of others given, for this water."""
     run = ahead.run
 
     def middle(name: str) -> float:
@@ -205,7 +207,8 @@ def limits_of(ahead: Ahead) -> tuple[Limit, ...]:
         chloride=middle("chloride_concentration"),
         dissolved_carbon=middle("dissolved_carbon_concentration"),
     )  # fmt: skip
-    present = animals_of(ahead.belief.case, ahead.belief.at)
+    if present is None:
+        present = animals_of(ahead.belief.case, ahead.belief.at)
     return tuple(
         limit for limit in limits_for(present, water)
         if limit.quantity in SHOWN

@@ -13,7 +13,7 @@ import numpy as np
 from pleuston.base.errors import InputError
 from pleuston.engine.kernel import Array
 from pleuston.engine.schedule import Event
-from pleuston.engine.start import SOIL_DEFAULT, SOIL_DENSITY, soil_put_in
+from pleuston.engine.start import SOIL_DEFAULT, soil_put_in
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import CAUTIONS, short
 from pleuston.planning.basis import basis
@@ -37,6 +37,8 @@ FAR = 30.0
 """Years beyond which none are told."""
 JUDGED = ("nitrogen", "phosphorus")
 """Stores that tell a worn soil; potassium comes with water too."""
+SHORT, LATELY = ("pale_leaves", "pinholes"), 56.0
+"""Signs that the water lacks potassium or iron, and days in which they still count."""
 PALE = ("pale_leaves", "pinholes", "melt")
 ROOT = "root"
 """What a note of food put at the roots says."""
@@ -54,17 +56,11 @@ def held(belief: TankBelief, element: str) -> Array:
     return np.asarray(sum(belief.end[:, table_.at("state", s)] for s in STORES[element]))
 
 
-def soil_mass(belief: TankBelief) -> float:
-    """Dry soil of the bed [kg]."""
-    tank = belief.case.tank
-    return tank.soil_depth * tank.surface_m2 * 1000.0 * SOIL_DENSITY
-
-
 def new_store(belief: TankBelief, element: str) -> float:
     """What the same soil held when it was new [mg]."""
     tank, record = belief.case.tank, belief.case.record
     soil = soil_named(record, tank.soil) if tank.soil else SOIL_DEFAULT
-    fresh = soil_put_in(soil, soil_mass(belief))
+    fresh = soil_put_in(soil, belief.case.opening.soil_mass)
     words = [s.removeprefix("soil_").removesuffix("_soil") for s in STORES[element]]
     return sum(fresh[f"soil_in_{w}"] for w in words)
 
@@ -98,15 +94,15 @@ def growth(run: Tried, kinds: tuple[str, ...]) -> Array:
 def verdict(
     worn: float, rooted: float | None, floating: float | None, pale_in_water: bool = False
 ) -> str:
-    """`worn`, `water`, `both`, `neither`, `wearing` or `unseen`, by what stalls.
+    """`worn`, `suspect`, `water`, `both`, `neither`, `wearing` or `unseen`, by what stalls.
 
     worn: chance that a store is below the worn share; rooted, floating: growth [1/d], None where
     there are none.
 
     >>> verdict(0.9, 0.0, 0.1), verdict(0.1, 0.03, 0.0), verdict(0.9, 0.03, 0.1)
     ('worn', 'water', 'wearing')
-    >>> verdict(0.2, 0.02, 0.1), verdict(0.2, 0.0, 0.0)
-    ('neither', 'both')
+    >>> verdict(0.2, 0.02, 0.1), verdict(0.2, 0.0, 0.0), verdict(0.2, 0.0, 0.1)
+    ('neither', 'both', 'suspect')
     """
     root_stalls = rooted is not None and rooted < STALL
     water_stalls = (floating is not None and floating < STALL) or pale_in_water
@@ -114,8 +110,8 @@ def verdict(
         return "both"
     if water_stalls:
         return "water"
-    if root_stalls and worn >= 0.5:
-        return "worn"
+    if root_stalls:
+        return "worn" if worn >= 0.5 or floating is None else "suspect"
     if worn < 0.5:
         return "neither"
     return "unseen" if rooted is None else "wearing"
@@ -123,6 +119,8 @@ def verdict(
 
 VERDICTS = {
     "worn": "The soil is worn out: rooted plants stand still while those on the water grow",
+    "suspect": "Rooted plants stand still while those on the water grow: the soil, as keepers "
+    "know it, or their shade; by the balance it still holds some",
     "wearing": "The soil holds little, but rooted plants still grow: no need to act yet",
     "unseen": "The soil holds little, and no rooted plants are noted that would tell",
     "water": "It is not the soil: floating plants stand still, so the water is short, "
@@ -141,7 +139,7 @@ def soil_age(
     """
     case, at = belief.case, belief.at
     tank = case.tank
-    mass = soil_mass(belief)
+    mass = case.opening.soil_mass
     if mass <= 0.0:
         raise InputError(
             "no soil is set up", where=f"tank {tank.name}", remedy="note soil and its depth"
@@ -164,7 +162,7 @@ def soil_age(
     floats = _middle(growth(no_harvest, tuple(case.plants.slots.values())))
     worst = min(JUDGED, key=lambda e: float(np.median(left[e])))
     worn = float((left[worst] < WORN).mean())
-    found = verdict(worn, rooted, floats)
+    found = verdict(worn, rooted, floats, _pale_lately(belief))
     data: dict[str, Any] = {
         "planner": "soil-age", "tank": tank.name, "at": local_time(belief, at),
         "model": belief.model, "seed": belief.seed, "soil": name, "age_years": age,
@@ -207,6 +205,16 @@ def _signs(belief: TankBelief) -> list[str]:
     return found[-5:]
 
 
+def _pale_lately(belief: TankBelief) -> bool:
+    """Whether leaves lacked something of the water in the last weeks, seen twice at least."""
+    case = belief.case
+    seen = [
+        e for e in case.record.entries_of(case.tank.name, kind="seen")
+        if e.what in SHORT and 0.0 <= belief.at - case.clock.day(e.at) <= LATELY
+    ]  # fmt: skip
+    return len(seen) >= 2
+
+
 def _released(renewed: Tried, usual: Tried) -> dict[str, Any]:
     """Ammonia after a part is renewed: the highest of each member, and chances of limits."""
     good = renewed.ahead.run.good & usual.ahead.run.good
@@ -240,6 +248,8 @@ def _words(belief: TankBelief, d: dict[str, Any]) -> dict[str, Any]:
         "tables": _tables(d),
         "cautions": [
             CAUTIONS["water_change"], CAUTIONS["test"],
+            "Stirred soil frees ammonia and takes oxygen: the safest is to have the animals out "
+            "until two tests a day apart show none.",
             "Cuts and soil: gloves, and wash. Old soil may hold copper: not for salad beds.",
         ],
         "sources": ["common_practice"],
@@ -277,7 +287,7 @@ def _steps(d: dict[str, Any]) -> list[dict[str, Any]]:
         ),
         step("Renew all with the animals out", "Then start it anew: the planner 'Start a tank'."),
     ]  # fmt: skip
-    return options if d["verdict"] == "worn" else [
+    return options if d["verdict"] in ("worn", "suspect") else [
         step("Leave the soil alone", "Look again in half a year."), *options[1:3]
     ]
 

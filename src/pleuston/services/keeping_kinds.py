@@ -12,7 +12,7 @@ AWAY = Planner(
     (
         Field("days", "Days away", default="14", low=1.0, high=56.0),
         Field("neighbour", "A neighbour feeds and tops up weekly", "yes"),
-        Field("most_cover", "Cover not to be passed", unit="%", default="75", low=11.0,
+        Field("most_cover", "Cover not to be passed", unit="%", default="50", low=11.0,
               high=100.0),
     ),
     tank="must", simulates=True,
