@@ -1,7 +1,8 @@
 """Following the round against the trade's rule of thumb: `python -m benchmarks.twin_rounds`.
 
 The same tanks of the twin (tests/twin), with the same chances, are kept from week 8 on in two
-ways. `round`: every act of the app's weekly round is carried out as it says, nothing else.
+ways. `round`: the acts of the app's weekly round are carried out as it says, nothing else (looks,
+checks of a source, lamps, lids and plants to be added are not); rain stands beside the tap.
 `thumb`: floating plants are thinned to a quarter of the surface, the tank is filled with tap
 water, half of the water is changed whenever ammonium was read, and food goes on as before.
 What is counted is true, not read: days on which animals are at risk, how far conductivity,
@@ -40,6 +41,8 @@ STORIES_KEPT = ("open", "lidded", "salty", "salt_creep", "hardness_draining", "c
                 "overgrown_cover", "heat", "overfeeding", "potassium_short")  # fmt: skip
 THINNED = 0.25
 HALF = 0.5
+COOLED = 2.0
+"""What a fan takes off the room for the week in which the round asks for it [K]; invented."""
 FED_WEEK = 7.0
 
 
@@ -63,9 +66,11 @@ def record_with_rain(keeping: Keeping, start: Start) -> Record:
 def by_round(keeping: Keeping, start: Start, kept: Kept) -> Callable[[Keeping], None]:
     """Do what the round says."""
     last = [keeping.habit.pinch]
-    pours = {start.pour.name: start.pour, "sky": RAIN}
+    cooled = [0.0]
 
     def acts(now: Keeping) -> None:
+        now.world.room += cooled[0]
+        cooled[0] = 0.0
         at = START + timedelta(days=now.day, hours=10.3)
         try:
             belief = learn_tank(record_with_rain(now, start), now.name, at, threads=1)
@@ -80,7 +85,10 @@ def by_round(keeping: Keeping, start: Start, kept: Kept) -> Callable[[Keeping], 
         now.habit.pinch = last[0]
         for act in told["acts"]:
             kept.acts.append(f"{act['act']} {act['what']} {act['amount']}")
-            _do(now, act, pours)
+            if act["act"] == "cool":
+                cooled[0] = COOLED
+                now.world.room -= COOLED
+            _do(now, act, {now.world.pour.name: now.world.pour, "sky": RAIN})
 
     return acts
 
@@ -102,6 +110,9 @@ def _do(now: Keeping, act: Mapping[str, Any], pours: Mapping[str, Pour]) -> None
         now.habit.pinch = (amount or 0.0) * FED_WEEK / max(len(now.habit.feed_days), 1)
     elif act["act"] == "top_up" and amount:
         now.top_up(water, min(amount, max(world.build.litres * 1.05 - world.level, 0.0)))
+    elif act["act"] == "change_top_up" and what in pours:
+        now.note(10.7, "setting", "top_up_water")
+        now.entries.append(replace(now.entries.pop(), note=what))
     elif act["act"] == "water_change" and amount:
         now.change(min(amount, 0.8 * world.level), water)
     elif act["act"] == "dose" and amount:
@@ -112,8 +123,6 @@ def _do(now: Keeping, act: Mapping[str, Any], pours: Mapping[str, Pour]) -> None
                          else f"{what.removesuffix('_ion')}_ion")
     elif act["act"] == "remove_dead":
         world.debris *= 0.9
-    elif act["act"] == "cool":
-        world.room -= 2.0
 
 
 def by_thumb(_start: Start, kept: Kept) -> Callable[[Keeping], None]:
@@ -143,20 +152,21 @@ def run(case: tuple[str, int, str]) -> tuple[str, int, str, Kept]:
     kept = Kept()
     acts = by_round(keeping, start, kept) if way == "round" else by_thumb(start, kept)
     first = len(keeping.truth["ec25"])
+    held = dict(keeping.world.animals)
     for _ in range(WEEKS):
         keeping.week(acts)
     truth = {n: np.array(v) for n, v in keeping.truth.items()}
-    kept.risk = float(at_risk(truth, keeping)[first:].sum())
+    kept.risk = float(at_risk(truth, held)[first:].sum())
     for name in ("ec25", "kh", "potassium"):
         series = np.maximum(truth[name], 0.2)
         kept.drift[name] = float(abs(np.log(series[-1] / series[first - 1])))
     return story, seed, way, kept
 
 
-def at_risk(truth: Mapping[str, np.ndarray], keeping: Keeping) -> np.ndarray:
+def at_risk(truth: Mapping[str, np.ndarray], held: Mapping[str, float]) -> np.ndarray:
     """Days on which an animal of the tank is at risk by what is true."""
-    shelled = any(n >= 1 for s, n in keeping.world.animals.items() if "davidi" in s or "duryi" in s)
-    gilled = any(n >= 1 for s, n in keeping.world.animals.items() if s not in
+    shelled = any(n >= 1 for s, n in held.items() if "davidi" in s or "duryi" in s)
+    gilled = any(n >= 1 for s, n in held.items() if s not in
                  ("Betta splendens", "Physella acuta", "Trichopsis pumila"))  # fmt: skip
     step = np.abs(np.diff(np.log(truth["ec25"]), prepend=np.log(truth["ec25"][0]))) > 0.14
     risk = (truth["ammonia_nh3"] > 0.05) | (truth["nitrite"] > 0.5) | (truth["temperature"] > 30.0)
