@@ -13,25 +13,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 
 from pleuston.base.errors import PleustonError
 from pleuston.engine.case import Case, tank_case
-from pleuston.engine.ensemble import INTERACTIVE, Trajectory
 from pleuston.engine.kernel import Array
-from pleuston.engine.run import run_tank
 from pleuston.inference.alterations import ALTERATIONS, Members
 from pleuston.inference.drift import filtered
-from pleuston.inference.readings import IntervalData, ReadingInterval
-from pleuston.inference.tank import (
-    AFTER,
-    TAKEN,
-    TankBelief,
-    learn_tank,
-    stream_of,
-    tank_readings,
-)
+from pleuston.inference.foretold import Foretold
+from pleuston.inference.readings import IntervalData
+from pleuston.inference.tank import TankBelief, learn_tank, stream_of, tank_readings
 from pleuston.records.record import Record
 
 WINDOW = timedelta(days=42)
@@ -58,55 +51,13 @@ class Factor:
     since: datetime | None
 
 
-@dataclass(frozen=True)
-class _Ask:
-    """What is asked of a run: readings by place, their outputs, and the moments they need."""
-
-    case: Case
-    until: float
-    pairs: Sequence[tuple[ReadingInterval, str]]
-    threads: int | None
-
-    @property
-    def outputs(self) -> list[str]:
-        return sorted({out.removeprefix(TAKEN) for _, out in self.pairs})
-
-    def run(self, start: float, end: float, states: Array, parameters: Array) -> Trajectory:
-        """Run members over a part of the record; every reading inside is a moment of it."""
-        moments = self._moments(start, end)
-        return run_tank(
-            self.case.schedule(start, end, moments), states, parameters, outputs=self.outputs,
-            scale=self.case.scale, tolerance=INTERACTIVE, threads=self.threads,
-        )  # fmt: skip
-
-    def _moments(self, start: float, end: float) -> Array:
-        times = np.array([r.time for r, _ in self.pairs])
-        after = np.minimum(times + AFTER, self.until)
-        every = np.concatenate([times, after, [end]])
-        return np.unique(every[(every >= start) & (every <= end)])
-
-    def read(self, run: Trajectory, start: float, end: float, into: Array) -> None:
-        """Put what members would have read between two days in its places."""
-        for place, (reading, output) in enumerate(self.pairs):
-            if not start <= reading.time <= end:
-                continue
-            column = self.outputs.index(output.removeprefix(TAKEN))
-            row = int(np.searchsorted(run.times, reading.time))
-            into[:, place] = run.values[row, column]
-            if output.startswith(TAKEN):
-                later = min(reading.time + AFTER, self.until)
-                into[:, place] -= run.values[int(np.searchsorted(run.times, later)), column]
-        into[~run.good] = np.nan
-
-
 def factors_of(
     record: Record, name: str, at: datetime, *, seed: int = 1, members: int = 96,
-    threads: int | None = None, before: TankBelief | None = None,
+    threads: int | None = None,
 ) -> dict[str, Factor]:  # fmt: skip
-    """Bayes factor of every altered model against the unaltered one; empty where too little
-    is known to tell.
+    """Bayes factor of every altered model against the unaltered one.
 
-    before: members learned up to the start of the window, learned here when None.
+    Empty where too little is known to tell, or no unaltered member goes through.
     """
     try:
         case = tank_case(record, name, at)
@@ -117,45 +68,47 @@ def factors_of(
     if window < LEAST_WINDOW:
         return {}
     start = until - window
-    if before is None:
-        before = learn_tank(record, name, at - timedelta(days=window), seed=seed,
-                            members=members, threads=threads)  # fmt: skip
     pairs, _ = tank_readings(case, until)
-    since = sum(r.time > start for r, _ in pairs)
-    if since < LEAST_READINGS:
+    if sum(r.time > start for r, _ in pairs) < LEAST_READINGS:
         return {}
-    ask = _Ask(case, until, pairs, threads)
-    return _compared(ask, before, start, np.random.default_rng([seed, 17]))
+    before = learn_tank(record, name, at - timedelta(days=window), seed=seed, members=members,
+                        threads=threads)  # fmt: skip
+    asked = Foretold(case, pairs, until, threads)
+    return _compared(asked, before, start, np.random.default_rng([seed, 17]))
 
 
 def _compared(
-    ask: _Ask, before: TankBelief, start: float, rng: np.random.Generator
+    asked: Foretold, before: TankBelief, start: float, rng: np.random.Generator
 ) -> dict[str, Factor]:
-    data = IntervalData.of([r for r, _ in ask.pairs], [stream_of(r, o) for r, o in ask.pairs])
-    onsets = [start + share * (ask.until - start) for share in ONSETS]
-    case, members = ask.case, len(before)
+    pairs, until = asked.pairs, asked.until
+    data = IntervalData.of([r for r, _ in pairs], [stream_of(r, o) for r, o in pairs])
+    onsets = [start + share * (until - start) for share in ONSETS]
+    case, members = asked.case, len(before)
     parameters = case.parameters(before.values, members)
     states = case.start(before.values, members)
     usual = np.empty((members, len(data)))
     snapshots = []
-    for first, last in zip([0.0, *onsets], [*onsets, ask.until], strict=True):
-        run = ask.run(first, last, states, parameters)
-        ask.read(run, first, last, usual)
+    for first, last in pairwise([0.0, *onsets, until]):
+        run = asked.run(asked.schedule(first, last), states, parameters)
+        asked.put(run, first, last, usual)
         states = np.where(run.good[:, None], run.end, states)
         snapshots.append(states)
     base = _log_chance(data, usual)
+    if not np.isfinite(base).any():
+        return {}
+    schedules = [asked.schedule(onset, until) for onset in onsets]
     found = {}
     for cause, alteration in ALTERATIONS.items():
         if cause == "young_bacteria" and case.opening.age + start < SETTLED:
             continue
         sizes = alteration.sizes(members, rng)
         chances = []
-        for onset, there in zip(onsets, snapshots, strict=False):
+        for onset, there, schedule in zip(onsets, snapshots, schedules, strict=False):
             changed = Members(case, onset, there.copy(), parameters.copy())
             alteration.act(changed, sizes)
-            run = ask.run(onset, ask.until, changed.states, changed.parameters)
+            run = asked.run(schedule, changed.states, changed.parameters)
             predicted = usual.copy()
-            ask.read(run, onset, ask.until, predicted)
+            asked.put(run, onset, until, predicted)
             chances.append(_log_chance(data, predicted))
         found[cause] = _factor(case, np.array(chances), base, onsets)
     return found

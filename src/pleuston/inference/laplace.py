@@ -16,8 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from pleuston.base.errors import EngineError
-from pleuston.inference.belief import Diagnostics, Forward, Posterior
-from pleuston.inference.learn import LEAST_MEMBERS, Watch, informed_by, learn, misread_chances
+from pleuston.inference.belief import Forward, Posterior
+from pleuston.inference.learn import LEAST_MEMBERS, Watch, learn, weighted_posterior
 from pleuston.inference.normal import Array
 from pleuston.inference.prior import Prior
 from pleuston.inference.readings import IntervalData
@@ -109,7 +109,9 @@ def learn_by_summits(
         rounds.append(search.drawn(defended(proposals[-1], draws, rng)))
     watch.done = watch.total - 1
     watch.tick(1)
-    return _posterior(prior, data, search, weighted(prior, proposals, rounds), summits[0])
+    found = weighted(prior, proposals, rounds)
+    return weighted_posterior(prior, data, found, summits[0].theta, "map and laplace", search.runs,
+                              search.failed)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -272,27 +274,3 @@ def _around(found: Reweighted, summit: _Place) -> Student:
     told = found.effective / (found.effective + 2.0 * len(mean))
     covariance = (x * found.weights[:, None]).T @ x
     return Student.of(mean, told * covariance + (1.0 - told) * summit.covariance)
-
-
-def _posterior(
-    prior: Prior, data: IntervalData, search: _Search, found: Reweighted, summit: _Place
-) -> Posterior:
-    mean = found.weights @ found.theta
-    variance = found.weights @ np.square(found.theta - mean)
-    shift = np.abs(mean - summit.theta) / np.sqrt(np.maximum(variance, 1e-12))
-    return Posterior(
-        prior, found.theta, prior.to_physical(found.theta), found.weights,
-        Diagnostics(
-            method="map and laplace",
-            runs=search.runs,
-            failed=search.failed,
-            failed_at_last=found.failed_at_last,
-            effective_members=found.effective,
-            tempered=found.tempered,
-            shift=float(shift.max()),
-            log_evidence=found.log_evidence,
-            misread=misread_chances(data, found.predicted, found.weights),
-            informed=informed_by(variance),
-        ),
-        predicted=found.predicted,
-    )  # fmt: skip

@@ -18,7 +18,7 @@ from pleuston.inference.drift import filtered
 from pleuston.inference.normal import Array
 from pleuston.inference.prior import Prior
 from pleuston.inference.readings import IntervalData
-from pleuston.inference.reweight import ROUNDS, exactly_weighted
+from pleuston.inference.reweight import ROUNDS, Reweighted, exactly_weighted
 from pleuston.inference.update import INFLATION, smooth
 
 LEAST_MEMBERS = 32
@@ -48,19 +48,25 @@ def learn(
     if not reweight:
         return _smoothed(prior, smoothed.theta, smoothed.runs, smoothed.failed, members)
     found = exactly_weighted(prior, told, data, smoothed, draws, rng, watch.tick)
+    return weighted_posterior(
+        prior, data, found, smoothed.theta.mean(axis=0), "smoother and re-weighting",
+        smoothed.runs + found.runs, smoothed.failed + found.failed,
+    )  # fmt: skip
+
+
+def weighted_posterior(
+    prior: Prior, data: IntervalData, found: Reweighted, middle: Array, method: str, runs: int,
+    failed: int,
+) -> Posterior:  # fmt: skip
+    """Weighted draws as a posterior; middle: where the method put them before weighting."""
     mean = found.weights @ found.theta
     variance = found.weights @ np.square(found.theta - mean)
-    shift = np.abs(mean - smoothed.theta.mean(axis=0)) / np.sqrt(np.maximum(variance, 1e-12))
+    shift = np.abs(mean - middle) / np.sqrt(np.maximum(variance, 1e-12))
     return Posterior(
         prior, found.theta, prior.to_physical(found.theta), found.weights,
         Diagnostics(
-            method="smoother and re-weighting",
-            runs=smoothed.runs + found.runs,
-            failed=smoothed.failed + found.failed,
-            failed_at_last=found.failed_at_last,
-            effective_members=found.effective,
-            tempered=found.tempered,
-            shift=float(shift.max()),
+            method=method, runs=runs, failed=failed, failed_at_last=found.failed_at_last,
+            effective_members=found.effective, tempered=found.tempered, shift=float(shift.max()),
             log_evidence=found.log_evidence,
             misread=misread_chances(data, found.predicted, found.weights),
             informed=informed_by(variance),

@@ -9,13 +9,13 @@ from datetime import datetime
 import numpy as np
 
 from pleuston.engine.case import Case, tank_case
-from pleuston.engine.ensemble import INTERACTIVE, Trajectory
+from pleuston.engine.ensemble import INTERACTIVE
 from pleuston.engine.kernel import Array
 from pleuston.engine.run import run_tank
-from pleuston.engine.schedule import Schedule
 from pleuston.engine.start import OPENINGS
 from pleuston.inference.belief import Diagnostics, Posterior, resample
 from pleuston.inference.drift import filtered
+from pleuston.inference.foretold import TAKEN, Foretold
 from pleuston.inference.learn import learn
 from pleuston.inference.pool import Own, pooled, pooled_laws, pooled_prior
 from pleuston.inference.prior import Prior, Uncertain
@@ -49,10 +49,6 @@ PREDICTED: Mapping[str, str] = {
 ERROR = "error_"
 """Before the name of a quantity: by how much a member's model is out in it, on the scale
 that readings are compared on. It fades with the memory of the quantity's observation model."""
-TAKEN = "taken "
-"""Before the name of an output: what a harvest takes of it, not what is there."""
-AFTER = 0.5 / 1440.0
-"""Days from a harvest to what it left."""
 
 
 @dataclass(frozen=True)
@@ -324,23 +320,14 @@ def _forward(
     threads: int | None,
 ) -> Callable[[Array], Array]:  # fmt: skip
     """What members would have read: (members, parameters) -> (members, readings)."""
-    names = [output.removeprefix(TAKEN) for _, output in pairs]
-    outputs = sorted(set(names))
-    taken = np.array([output.startswith(TAKEN) for _, output in pairs], dtype=bool)
-    times = np.array([r.time for r, _ in pairs])
-    after = np.minimum(times[taken] + AFTER, until) if len(pairs) else times
-    moments = np.unique([*times, *after]) if pairs else np.array([until])
-    schedule = case.schedule(0.0, until, moments)
-    row, later = np.searchsorted(moments, times), np.searchsorted(moments, after)
-    column = np.array([outputs.index(name) for name in names], dtype=int)
+    asked = Foretold(case, pairs, until, threads)
+    schedule = asked.schedule(0.0, until)
 
     def forward(physical: Array) -> Array:
-        values = dict(zip(prior.names, physical.T, strict=True))
-        run = _run(case, schedule, values, len(physical), outputs, threads)
-        predicted: Array = run.values[row, column].T.copy()
-        if taken.any():
-            predicted[:, taken] -= run.values[later, column[taken]].T
-        predicted[~run.good] = np.nan
+        values, members = dict(zip(prior.names, physical.T, strict=True)), len(physical)
+        run = asked.run(schedule, case.start(values, members), case.parameters(values, members))
+        predicted = np.empty((members, len(pairs)))
+        asked.put(run, 0.0, until, predicted)
         return predicted
 
     return forward
@@ -350,18 +337,12 @@ def _brought_up(
     case: Case, values: Mapping[str, Array], members: int, until: float, threads: int | None
 ) -> tuple[dict[str, Array], Array]:
     """Run members to `until`; those that fail are replaced by ones that go through."""
-    last = _run(case, case.schedule(0.0, until, [until]), values, members, [], threads)
+    last = run_tank(
+        case.schedule(0.0, until, [until]), case.start(values, members),
+        case.parameters(values, members), outputs=[], scale=case.scale, tolerance=INTERACTIVE,
+        threads=threads,
+    )  # fmt: skip
     take = np.arange(members)
     if not last.good.all():
         take = np.where(last.good, take, np.resize(np.flatnonzero(last.good), members))
     return {n: v[take] for n, v in values.items()}, last.end[take]
-
-
-def _run(
-    case: Case, schedule: Schedule, values: Mapping[str, Array], members: int,
-    outputs: Sequence[str], threads: int | None,
-) -> Trajectory:  # fmt: skip
-    return run_tank(
-        schedule, case.start(values, members), case.parameters(values, members),
-        outputs=outputs, scale=case.scale, tolerance=INTERACTIVE, threads=threads,
-    )  # fmt: skip
