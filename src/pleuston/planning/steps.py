@@ -26,6 +26,8 @@ from pleuston.records.record import Water
 
 HARDNESS_STEP = min(STEPS["kh"][0], STEPS["gh"][0])
 """Degrees of hardness that an act may move the water by."""
+CARBON = 12.011
+"""Inorganic carbon of bicarbonate [mg/meq]."""
 RISE = 0.02
 """Rise of the pH that is none [1]: less than any kit or pen shows."""
 FITS = 1e-9
@@ -44,18 +46,26 @@ class Standing:
     kh: float
     gh: float
     carbon: float
-    """Inorganic carbon [mg/L]."""
+    """Inorganic carbon that goes with this hardness [mg/L]."""
     kelvin: float
     stored: bool
     """Whether ammonia may be stored."""
 
     @classmethod
     def of(cls, view: View) -> Standing:
-        """As a tank stands."""
-        carbon = np.median(view.state_now("carbon_inorganic") / view.state_now("water"))
+        """As a tank stands.
+
+        Where readings say another hardness than the members' own, the difference is taken as
+        bicarbonate: what breathing leaves of CO2 stays, and so nearly does the pH.
+        """
+        litres, kh = view.state_now("water"), view.middle("kh")
+        carbon, held = (
+            float(np.median(view.state_now(s) / litres)) for s in ("carbon_inorganic", "alkalinity")
+        )
         return cls(
-            view.middle("ec25"), view.middle("kh"), view.middle("gh"), float(carbon),
-            view.middle("temperature") + 273.15, view.ammonia_stored,
+            view.middle("ec25"), kh, view.middle("gh"),
+            max(carbon + CARBON * (kh / DH - held), 0.0), view.middle("temperature") + 273.15,
+            view.ammonia_stored,
         )  # fmt: skip
 
 
