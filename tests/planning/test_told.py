@@ -25,6 +25,7 @@ class Tank:
     lately: tuple[Entry, ...] = ()
     before: tuple[Entry, ...] = ()
     age: float = 400.0
+    poured_copper: float = 0.0
 
     def entries(self, days: float) -> list[Entry]:
         return [*self.lately, *(self.before if days > 14.0 else ())]
@@ -47,11 +48,21 @@ def test_literature_alone_tells_nothing_but_near_certainty_does(quantity: str) -
         ("oxygen_dawn", _entry("reading", "cover", 85.0, 95.0, "%")),
         ("oxygen_dawn", _entry("reading", "temperature", 29.0, 29.5, "C")),
         ("ammonia_nh3", _entry("soil_disturbed", "")),
+        ("oxygen_dawn", _entry("power_off", "")), ("nitrite", _entry("power_off", "")),
+        ("oxygen_dawn", _entry("stock_in", "Tanichthys albonubes", 8.0, 8.0)),
+        ("ammonia_nh3", _entry("stock_in", "Tanichthys albonubes", 8.0, 8.0)),
+        ("copper", _entry("dose", "copper sulfate", 3.0, 3.0, "mg")),
         ("copper", _entry("death", "Neocaridina davidi", 3.0, 3.0)),
     ],
 )  # fmt: skip
 def test_a_reading_or_a_sign_stands_behind_an_alarm(quantity: str, entry: Entry) -> None:
     assert is_told(Tank(lately=(entry,)), quantity, 0.4)
+
+
+def test_a_water_noted_with_copper_stands_behind_an_alarm() -> None:
+    assert is_told(Tank(poured_copper=0.3), "copper", 0.4)
+    assert not is_told(Tank(poured_copper=0.005), "copper", 0.4)
+    assert not is_told(Tank(poured_copper=0.3), "nitrite", 0.4)
 
 
 def test_what_tells_of_something_else_does_not() -> None:

@@ -28,6 +28,16 @@ SIGNS: Mapping[str, tuple[str, ...]] = {
     "ammonia_nh3": ("cloudy", "melt", "gasping"), "ammonium": ("cloudy", "melt"),
     "nitrite": ("cloudy", "gasping"), "copper": ("hiding",),
 }  # fmt: skip
+DONE: Mapping[str, tuple[str, ...]] = {
+    "oxygen_dawn": ("power_off", "stock_in", "death"),
+    "oxygen": ("power_off", "stock_in", "death"),
+    "ammonia_nh3": ("soil_disturbed", "power_off", "stock_in", "death"),
+    "ammonium": ("soil_disturbed", "power_off", "stock_in", "death"),
+    "nitrite": ("soil_disturbed", "power_off", "stock_in", "death"), "copper": (),
+}  # fmt: skip
+"""What was done or happened that moves a quantity by itself, by kind of entry."""
+MUCH_COPPER = 0.01
+"""Copper noted of a water poured in [mg/L] that is too much for shrimp in time (arthur1970)."""
 LITTLE = 4.0
 """Oxygen [mg/L] that a reading must not rule out to speak of too little by dawn."""
 CLOSED, WARM = 0.8, 301.15
@@ -48,9 +58,13 @@ class Known(Protocol):
     def age(self) -> float:
         """The tank's age [d]; infinite where it is not known."""
 
+    @property
+    def poured_copper(self) -> float:
+        """Copper noted of the water that the tank is topped up with [mg/L]; 0 where none is."""
+
 
 def is_told(known: Known, quantity: str, chance: float) -> bool:
-    """Whether a reading or a sign stands behind what members say of a quantity."""
+    """Whether a reading, a sign or something done stands behind what members say of a quantity."""
     if quantity not in READ or chance >= SURE:
         return True
     late, lately = known.entries(LONG), known.entries(LATELY)
@@ -58,13 +72,16 @@ def is_told(known: Known, quantity: str, chance: float) -> bool:
         return True
     if any(e.kind == "seen" and e.what in SIGNS[quantity] for e in lately):
         return True
+    if any(e.kind in DONE[quantity] for e in lately):
+        return True
     if quantity in ("oxygen_dawn", "oxygen"):
-        return any(_closes(e) for e in lately) or any(e.kind == "death" for e in lately)
+        return any(_closes(e) for e in lately)
     if quantity == "copper":
+        dosed = any(e.kind == "dose" and "copper" in e.what for e in late)
         dead = [e for e in late if e.kind == "death" and _shelled(e)]
-        return sum(e.amount or 1.0 for e in dead) >= SEVERAL
-    disturbed = any(e.kind in ("soil_disturbed", "death") for e in lately)
-    return disturbed or known.age < YOUNG
+        return (dosed or known.poured_copper >= MUCH_COPPER
+                or sum(e.amount or 1.0 for e in dead) >= SEVERAL)  # fmt: skip
+    return known.age < YOUNG
 
 
 def _reads(entry: Entry, quantities: tuple[str, ...]) -> bool:

@@ -152,6 +152,13 @@ class View:
         case = self.belief.case
         return case.opening.age + self.belief.at if case.tank.started else np.inf
 
+    @property
+    def poured_copper(self) -> float:
+        """Copper noted of the water that the tank is topped up with [mg/L]; 0 where none is."""
+        water = self.top_up
+        unknown = water is None or any("copper" in name for name in water.assumed)
+        return 0.0 if water is None or unknown else float(water.per_litre["copper"])
+
     @cached_property
     def has_animals(self) -> bool:
         """Whether animals are in the tank by record."""
