@@ -149,8 +149,10 @@ def test_round_of_a_tank_not_worked_out_yet() -> None:
     made = round_sheet({"minutes": 0.0, "tanks": parts}, [], "", NOW)
     found = read_pdf(as_pdf(made))
     assert "notworkedout" in found.text
-    assert "Nothingtodo" in found.text
+    assert "Notworkedoutyet:lookatityourself" in found.text
+    assert "Nothingtodo" not in found.text
     assert "not worked out" in as_html(made).decode()
+    assert "Nothing to do" not in as_html(made).decode()
 
 
 def test_an_act_unknown_to_the_sheet_is_still_said() -> None:

@@ -23,6 +23,8 @@ PAIRED = MARKS[0]
 """Written twice: before and after thinning."""
 MARK_COUNT = 5
 """A tank is asked for five marks at most: a round has about a minute for each tank."""
+IDLE = "Nothing to do: leave it alone."
+UNKNOWN = "Not worked out yet: look at it yourself, and print the sheet again later."
 NO_TICK = ("no_new_animals",)
 
 
@@ -58,6 +60,7 @@ def _tank(part: Mapping[str, Any], rank: int | None) -> dict[str, Any]:
         "rank": "" if rank is None else str(rank),
         "minutes": f"{part['minutes']:.0f} min" if part["minutes"] >= 1 else "under 1 min",
         "acts": [_act(act) for act in part["acts"]],
+        "idle": "" if part["acts"] else UNKNOWN if part["state"] == "unknown" else IDLE,
         "lines": _lines(part["acts"]),
         "aside": " · ".join(_asides(part)),
         "marks": [{"label": m, "pair": m == PAIRED} for m in [*marks_of(part["acts"]), "Note"]],

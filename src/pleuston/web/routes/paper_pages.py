@@ -59,10 +59,8 @@ def one(
 
 
 def _round(site: Site) -> dict[str, Any]:
-    """The round as it is kept, in walking order; tanks never worked out are left for a look."""
+    """The round as it is kept, in walking order; tanks never worked out say so."""
     made = kept_round(site.db, site.now())
     walk = [row["tank"] for row in list_tanks(site.db)]
-    made["tanks"] = sorted(
-        (t for t in made["tanks"] if t["at"]), key=lambda tank: walk.index(tank["tank"])
-    )
+    made["tanks"] = sorted(made["tanks"], key=lambda tank: walk.index(tank["tank"]))
     return {**made, "at": site.now().astimezone(site.zone()).isoformat(timespec="minutes")}
