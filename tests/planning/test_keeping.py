@@ -220,6 +220,15 @@ def test_moves_are_read_from_pairs_and_notes_and_followed_in_time() -> None:
         trace(chain(), "Nowhere", START)
 
 
+def test_a_longer_name_in_a_note_is_not_the_tank_of_a_shorter() -> None:
+    tanks = (Tank("Oak", 30.0, 0.1), Tank("Elm", 30.0, 0.1))
+    came = other(5.0, "Elm", "plant_in", "Lemna minor", 3.0, note="from oakley's shop")
+    assert moves_of(replace(chain(), tanks=tanks, entries=(came,))) == []
+    told = replace(came, note="from Oak, rinsed")
+    (move,) = moves_of(replace(chain(), tanks=tanks, entries=(told,)))
+    assert (move.giver, move.sure) == ("Oak", True)
+
+
 def test_deaths_medicine_and_riders_are_flagged() -> None:
     made = record([
         entry(30, "death", "Poecilia wingei", 2), entry(31, "dose", "copper sulfate", 3.0),

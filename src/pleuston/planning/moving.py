@@ -6,6 +6,7 @@ notes. Deaths, medicines, copper and riders of the giving tank hold a move back.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -79,7 +80,10 @@ def moves_of(record: Record) -> list[Move]:
 def _named(entry: Entry, names: Sequence[str]) -> str:
     """The tank that a note says it came from; the longest name that fits."""
     text = f" {entry.note} {entry.method} ".casefold()
-    fit = [n for n in names if n != entry.tank and f"from {n.casefold()}" in text]
+    fit = [
+        n for n in names if n != entry.tank
+        and re.search(rf"\bfrom {re.escape(n.casefold())}(?!\w)", text)
+    ]  # fmt: skip
     return max(fit, key=len, default="")
 
 
