@@ -19,7 +19,7 @@ YOUNG = timedelta(days=180)
 """In a tank this young meals grow with its animals, so that more food tells nothing."""
 SEEN = {
     "gasping": ("gasping",), "film": ("film",), "cloudy": ("cloudy",), "scale": ("scale",),
-    "algae": ("algae",), "hiding": ("hiding",), "leftovers": ("not_eating", "leftovers"),
+    "algae": ("algae",), "hiding": ("hiding",), "leftovers": ("leftovers", "not_eating"),
     "missing": ("missing_animal",), "melt": ("melt",), "pale": ("pale_leaves",),
     "pinholes": ("pinholes",), "shells": ("shells_pitted",), "eaten": ("eaten_leaves",),
 }  # fmt: skip
@@ -106,6 +106,8 @@ def _points(entries: Sequence[Entry]) -> dict[str, list[Point]]:
 
 
 FLOWS = ("still", "gentle", "strong")
+UNITS = {"ammonium": "mg/L N", "nitrite": "mg/L N", "nitrate": "mg/L N", "phosphate": "mg/L P",
+         "light_ppfd": "umol/m2/s"}  # fmt: skip
 PEAKS = ("ammonia", "ammonia_high", "nitrite", "copper_read", "warm")
 """Levels that count when they were reached once lately: a peak is over when it is looked for."""
 
@@ -122,7 +124,8 @@ def _seen(entries: Sequence[Entry], at: datetime) -> dict[str, Sign]:
         recent = [e for e in hits if e.at > at - RECENT]
         word = whats[0].replace("_", " ")
         there = len(recent) >= OFTEN.get(name, 1)
-        words = f"{word} seen {len(recent)} times in six weeks" if recent else f"no {word} seen"
+        times = "once" if len(recent) == 1 else f"{len(recent)} times"
+        words = f"{word} seen {times} in six weeks" if recent else f"no {word} seen"
         made[name] = Sign(SURE if there else 0.1, words, hits[0].at if hits and there else None)
     return made
 
@@ -204,19 +207,27 @@ def _swapped(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, S
     return {"hardness_swapped": Sign(float(np.clip(there, 0.01, SURE)), words, turn)}
 
 
+def _shown(quantity: str, value: float) -> str:
+    """A level in the unit that keepers read it in."""
+    if quantity == "temperature":
+        return f"{value - 273.15:.1f} C"
+    if quantity == "cover":
+        return f"{100.0 * value:.0f} %"
+    return f"{value:.2g} {UNITS.get(quantity, 'mg/L')}"
+
+
 def _levels(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, Sign]:
     """Readings of the last six weeks beyond a level; the last three decide."""
     made = {}
     for name, (quantity, level, side) in LEVELS.items():
-        rows = [p for p in points.get(quantity, ()) if p.at > at - timedelta(days=42)]
+        rows = [p for p in points.get(quantity, ()) if p.at > at - RECENT]
         if not rows:
             continue
         counted = rows if name in PEAKS else rows[-2:]
         beyond = [p for p in counted if (p.middle > level) == (side == "high")]
         share = float(bool(beyond)) if name in PEAKS else len(beyond) / len(counted)
         last = max(rows, key=lambda p: p.middle) if name in PEAKS else rows[-1]
-        warmth = quantity == "temperature"
-        value = f"{last.middle - 273.15:.1f} C" if warmth else f"{last.middle:.2g}"
+        value = _shown(quantity, last.middle)
         every = list(points[quantity])
         well = [p.at for p in every if (p.middle > level) != (side == "high")]
         since = well[-1] if well else None
@@ -230,7 +241,7 @@ def _levels(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, Si
     if late and early:
         rise = float(np.mean(late) / max(np.median(early), 0.5))
         made["nitrate_rises"] = Sign(_soft(rise, 1.8, 0.2),
-            f"nitrate {np.median(early):.1f} before, {np.mean(late):.1f} mg/L N in four weeks",
+            f"nitrate {np.median(early):.1f} before, {np.mean(late):.1f} mg/L N in six weeks",
             next(p.at for p in nitrate if p.at > at - RECENT))  # fmt: skip
     return made
 
