@@ -4,7 +4,9 @@ The same tanks of the twin (tests/twin), with the same chances, are kept from we
 ways. `round`: the acts of the app's weekly round are carried out as it says, nothing else (looks,
 checks of a source, lamps, lids and plants to be added are not); rain stands beside the tap.
 `thumb`: floating plants are thinned to a quarter of the surface, the tank is filled with tap
-water, half of the water is changed whenever ammonium was read, and food goes on as before.
+water, ammonium is tested every week, half of the water is changed whenever it was read, and
+food goes on as before. Thermometer, conductivity pen and cover by eye are read in both ways;
+else each keeper tests what their own way asks for, and every test takes its minutes.
 What is counted is true, not read: days on which animals are at risk, how far conductivity,
 hardness and potassium drift, and the keeper's minutes. Differences are paired by tank; their
 intervals are bootstrapped over tanks.
@@ -133,7 +135,7 @@ def by_thumb(_start: Start, kept: Kept) -> Callable[[Keeping], None]:
                   and e.at > START + timedelta(days=now.day - 1)]  # fmt: skip
         before = now.world.cover
         now.thin(THINNED)
-        kept.minutes += MINUTES["top_up"] + MINUTES["look"]
+        kept.minutes += MINUTES["top_up"] + MINUTES["look"] + len(lately) * MINUTES["test"]
         kept.minutes += MINUTES["thin"] if now.world.cover < before else 0.0
         now.top_up()
         if any(e.low is not None and e.low > 0.0 for e in lately):
@@ -150,6 +152,7 @@ def run(case: tuple[str, int, str]) -> tuple[str, int, str, Kept]:
     for _ in range(FROM):
         keeping.week()
     kept = Kept()
+    keeping.rotation = () if way == "round" else (("ammonium_ion",),)
     acts = by_round(keeping, start, kept) if way == "round" else by_thumb(start, kept)
     first = len(keeping.truth["ec25"])
     held = dict(keeping.world.animals)

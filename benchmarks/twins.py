@@ -6,9 +6,10 @@ noted by then. Asked are, each with its number of cases:
 
   forecasts  the bands one day, two and four weeks ahead against the hidden state: the share
              that bands of 50, 80, 90 and 95 % hold, and the continuous ranked probability score
-             against two references made of the same readings: `as last read` (the last
-             reading's middle, spread by past changes over the same time) and `a straight line`
-             through the readings so far, spread by its residuals
+             against three references made of the same readings: `point` (the last reading's
+             middle as it is: persistence), `last` (the same, spread by past changes over the
+             same time) and `line` (a straight line through the readings so far, spread by its
+             residuals)
   causes     whether the true cause is the likeliest, and among the first three, four weeks after
              it could first be seen (a wrong reading: the same day)
   alarms     of healthy tanks, the share of weekly looks with a state of act or danger, and with
@@ -49,6 +50,7 @@ BANDS = (0.5, 0.8, 0.9, 0.95)
 SCORED = ("ec25", "kh", "gh", "nitrate", "cover", "ammonium", "nitrite", "phosphate_ion", "ph",
           "temperature", "oxygen_dawn", "potassium")  # fmt: skip
 LOOKED = {"oxygen_dawn": "oxygen"}
+REFERENCES = ("point", "last", "line")
 LEAST = 3
 """Readings of a quantity from which its forecast is scored."""
 HEALTHY_DAYS = (62, 90, 118)
@@ -114,6 +116,7 @@ def forecasts(belief: TankBelief, made: Kept, day: int) -> list[dict[str, Any]]:
                 "quantity": name, "lead": lead, "place": place,
                 "crps": float(crps(members, true)),
                 "last": float(crps(as_last_read(read, lead), true)),
+                "point": abs(read[-1][1] - true),
                 "line": float(crps(straight_line(read, day + lead), true)),
                 "error": float(np.median(members) - true),
             })  # fmt: skip
@@ -136,6 +139,7 @@ def one(case: tuple[str, int, int]) -> dict[str, Any]:
     except PleustonError as fault:
         return {**found, "error": str(fault)}
     found["causes"] = [row["cause"] for row in told["causes"]]
+    found["chances"] = {row["cause"]: row["probability"] for row in told["causes"]}
     found["first"] = told["causes"][0]["probability"]
     found["state"] = state["state"]
     found["because"] = [b["limit"] for b in state["because"]]
@@ -143,12 +147,12 @@ def one(case: tuple[str, int, int]) -> dict[str, Any]:
     return found
 
 
-def cases(seeds: int, stories: Sequence[str]) -> list[tuple[str, int, int]]:
+def cases(seeds: Sequence[int], stories: Sequence[str]) -> list[tuple[str, int, int]]:
     """What is asked: sick tanks once, healthy ones on some days."""
     asked = []
     for story in stories:
         days = HEALTHY_DAYS if STORIES[story].healthy else (day_of(story),)
-        asked += [(story, seed, day) for seed in range(1, seeds + 1) for day in days]
+        asked += [(story, seed, day) for seed in seeds for day in days]
     return asked
 
 
@@ -174,7 +178,7 @@ def _forecast_table(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
                 line[f"in_{band:g}"] = round(float(inside.mean()), 3)
             if name != "all":
                 score = np.mean([f["crps"] for f in own])
-                for other in ("last", "line"):
+                for other in REFERENCES:
                     line[f"skill_{other}"] = round(
                         float(1.0 - score / np.mean([f[other] for f in own])), 3)
                 line["median_error"] = round(float(np.median([f["error"] for f in own])), 4)
@@ -217,12 +221,13 @@ def _alarm_table(rows: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
 def show(made: Mapping[str, Any]) -> None:
     """Print the tables."""
     print(f"{'quantity':14s} {'lead':>4s} {'n':>4s} {'50':>5s} {'80':>5s} {'90':>5s} {'95':>5s} "
-          f"{'last':>6s} {'line':>6s}  median error")  # fmt: skip
+          f"{'point':>6s} {'last':>6s} {'line':>6s}  median error")  # fmt: skip
     for line in made["forecasts"]:
         bands = " ".join(f"{line[f'in_{b:g}']:5.2f}" for b in BANDS)
         rest = ""
         if "skill_last" in line:
-            rest = f"{line['skill_last']:6.2f} {line['skill_line']:6.2f}  {line['median_error']:g}"
+            skills = " ".join(f"{line[f'skill_{r}']:6.2f}" for r in REFERENCES)
+            rest = f"{skills}  {line['median_error']:g}"
         print(f"{line['quantity']:14s} {line['lead']:4d} {line['n']:4d} {bands} {rest}")
     rows = made["causes"]
     for row in rows:
@@ -245,18 +250,20 @@ def show(made: Mapping[str, Any]) -> None:
         print(f"{made['failed']} could not be learned")
 
 
-def measure(seeds: int, stories: Sequence[str], processes: int = 2) -> dict[str, Any]:
+def measure(seeds: Sequence[int], stories: Sequence[str], processes: int = 2) -> dict[str, Any]:
     """Ask all cases and put the tables together."""
     asked = cases(seeds, stories)
     with ProcessPoolExecutor(processes) as pool:
         rows = list(pool.map(one, asked))
-    return {"seeds": seeds, "cases": len(asked), **tables(rows), "rows": rows}
+    about = {"seeds": len(seeds), "first": seeds[0], "cases": len(asked)}
+    return {**about, **tables(rows), "rows": rows}
 
 
 def main() -> int:
     """Measure and print; with --out the tables are kept for the page that shows them."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=4)
+    parser.add_argument("--first", type=int, default=1, help="the first seed")
     parser.add_argument("--stories", default="", help="names, by comma; all when left out")
     parser.add_argument("--quick", action="store_true", help="one seed of four stories")
     parser.add_argument("--rows", default="", help="also write every case to this file")
@@ -266,7 +273,7 @@ def main() -> int:
     if asked.quick:
         stories = ["open", "salt_creep", "heat", "potassium_short"]
     begun = time.perf_counter()
-    made = measure(1 if asked.quick else asked.seeds, stories)
+    made = measure(range(asked.first, asked.first + (1 if asked.quick else asked.seeds)), stories)
     rows = made.pop("rows")
     show(made)
     print(f"{time.perf_counter() - begun:.0f} s")

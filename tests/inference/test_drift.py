@@ -6,57 +6,131 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pleuston.inference.drift import filtered
+from pleuston.inference.drift import STEP_EVERY, filtered
 from pleuston.inference.fitted import Planes, normal_law
 from pleuston.inference.normal import Array
 from pleuston.inference.readings import MEMORY, IntervalData
+from pleuston.inference.slow_error import FADE, MODEL, SlowError
+from pleuston.inference.slow_error import KIT as KITS
 
 TIMES = np.array([3.0, 10.0, 24.0, 60.0])
 SD, DRIFT, KIT = 0.5, 0.4, 0.2
+TRENDS = (0.0, 0.5, 1.0)
 
 
-def readings(values: Array, width: float = 0.0, streams: tuple[str, ...] = ()) -> IntervalData:
+def readings(
+    values: Array, width: float = 0.0, streams: tuple[str, ...] = (), trend: float = 0.0,
+    lapse: float = 0.0, step: float = 0.0,
+) -> IntervalData:  # fmt: skip
     n = len(values)
     return IntervalData(
         ("ph",) * n, TIMES[:n], values - width / 2, values + width / 2, np.full(n, SD),
-        np.zeros(n), np.ones(n), np.full(n, width == 0.0), np.zeros(n), ("linear",) * n,
-        np.full(n, DRIFT), np.full(n, KIT), streams,
+        np.full(n, lapse), np.full(n, 0.1), np.full(n, width == 0.0), np.zeros(n), ("linear",) * n,
+        np.full(n, DRIFT), np.full(n, KIT), streams, trend=np.full(n, trend),
+        step=np.full(n, step),
     )  # fmt: skip
 
 
-def shared(n: int) -> Array:
-    return DRIFT**2 * np.exp(-np.abs(TIMES[:n, None] - TIMES[:n]) / MEMORY)
+def model_error(days: Array, trend: float = 0.0) -> Array:
+    """Covariance of the model's error over days, summed from the rates that feed it.
+
+    By hand: a rate that fades within `fade`, gathered by an error that fades within `memory`.
+    """
+    fade = FADE * MEMORY
+    rate = trend * (DRIFT**2 - KIT**2) * (MEMORY + fade) / (MEMORY**2 * fade)
+    # fed: covariance of the error with its rate; MEMORY times that is the error's variance
+    since = np.arange(0.0, 40.0 * MEMORY, 0.02)
+    fed = rate * np.trapezoid(np.exp(-since / MEMORY - since / fade), since)
+    alone = (1.0 - trend) * (DRIFT**2 - KIT**2) * np.exp(-days / MEMORY)
+    gathered = np.exp(-days / MEMORY) * MEMORY * fed + fed * fade * MEMORY / (MEMORY - fade) * (
+        np.exp(-days / MEMORY) - np.exp(-days / fade)
+    )
+    return np.asarray(alone + gathered)
+
+
+def shared(n: int, trend: float = 0.0) -> Array:
+    return model_error(np.abs(TIMES[:n, None] - TIMES[:n]), trend) + KIT**2
 
 
 VALUES = np.array([0.7, 0.4, 0.9, 0.1])
 MEMBERS = np.array([[0.0, 0.0, 0.0, 0.0], [0.3, -0.1, 0.2, 0.4]])
 
 
-def test_exact_readings_have_the_chance_of_their_joint_normal_law() -> None:
-    found = filtered(readings(VALUES), MEMBERS)
-    covariance = shared(4) + (SD**2 - DRIFT**2) * np.eye(4)
+@pytest.mark.parametrize("trend", TRENDS)
+def test_exact_readings_have_the_chance_of_their_joint_normal_law(trend: float) -> None:
+    found = filtered(readings(VALUES, trend=trend), MEMBERS)
+    covariance = shared(4, trend) + (SD**2 - DRIFT**2) * np.eye(4)
     for member, got in zip(MEMBERS, found.log_likelihood, strict=True):
         expected = stats.multivariate_normal(member, covariance).logpdf(VALUES)
-        assert got == pytest.approx(expected, rel=1e-9)
+        assert got == pytest.approx(expected, rel=1e-5)
 
 
-def test_what_the_error_is_by_now_is_the_normal_regression_on_all_readings() -> None:
-    drift = filtered(readings(VALUES), MEMBERS).drifts["ph"]
+@pytest.mark.parametrize("trend", TRENDS)
+def test_what_the_error_is_by_now_is_the_normal_regression_on_all_readings(trend: float) -> None:
+    drift = filtered(readings(VALUES, trend=trend), MEMBERS).drifts["ph"]
     later = TIMES[-1] + 20.0
-    with_readings = DRIFT**2 * np.exp(-(later - TIMES) / MEMORY)
-    covariance = shared(4) + (SD**2 - DRIFT**2) * np.eye(4)
+    with_readings = model_error(later - TIMES, trend)
+    covariance = shared(4, trend) + (SD**2 - DRIFT**2) * np.eye(4)
     weights = np.linalg.solve(covariance, with_readings)
-    share = 1.0 - (KIT / DRIFT) ** 2
-    mean, sd = drift.at(later)
-    np.testing.assert_allclose(mean, share * (VALUES - MEMBERS) @ weights, rtol=1e-9)
-    whole = DRIFT**2 - with_readings @ weights
-    np.testing.assert_allclose(sd, np.sqrt(share**2 * whole + share * KIT**2), rtol=1e-9)
+    mean, spread = drift.at(later)
+    np.testing.assert_allclose(mean[MODEL], (VALUES - MEMBERS) @ weights, rtol=1e-4)
+    whole = DRIFT**2 - KIT**2 - with_readings @ weights
+    np.testing.assert_allclose(spread[MODEL, MODEL], whole, rtol=1e-4)
 
 
 def test_long_after_the_last_reading_nothing_is_known_of_it() -> None:
-    mean, sd = filtered(readings(VALUES), MEMBERS).drifts["ph"].at(20.0 * MEMORY)
+    mean, spread = filtered(readings(VALUES), MEMBERS).drifts["ph"].at(20.0 * MEMORY)
     np.testing.assert_allclose(mean, 0.0, atol=1e-6)
-    np.testing.assert_allclose(sd, np.sqrt(DRIFT**2 - KIT**2), rtol=1e-6)
+    np.testing.assert_allclose(spread[MODEL, MODEL], DRIFT**2 - KIT**2, rtol=1e-6)
+
+
+def test_the_kit_is_out_by_the_same_for_ever() -> None:
+    drift = filtered(readings(VALUES), MEMBERS).drifts["ph"]
+    along, added = drift.law.over(1e6)
+    assert along[KITS, KITS] == 1.0
+    assert added[KITS, KITS] == 0.0
+
+
+def test_draws_have_the_mean_and_the_covariance_they_are_drawn_from() -> None:
+    many = np.repeat(MEMBERS[:1], 40_000, axis=0)
+    drift = filtered(readings(VALUES, trend=0.5), many).drifts["ph"]
+    mean, spread = drift.at(70.0)
+    drawn = drift.drawn(70.0, np.random.default_rng(3))
+    np.testing.assert_allclose(drawn.mean(axis=1), mean[:, 0], atol=0.01)
+    np.testing.assert_allclose(np.cov(drawn), spread[:, :, 0], rtol=0.03)
+
+
+@pytest.mark.parametrize("days", [0.0, 0.4, 7.0, 300.0])
+def test_two_spans_in_a_row_do_what_they_do_at_once(days: float) -> None:
+    law = SlowError(0.3, 0.1, 60.0, 0.5)
+    first, then = law.over(5.0), law.over(days)
+    both, added = law.over(5.0 + days)
+    np.testing.assert_allclose(then[0] @ first[0], both, rtol=1e-12, atol=1e-15)
+    np.testing.assert_allclose(then[0] @ first[1] @ then[0].T + then[1], added, atol=1e-15)
+
+
+def test_one_reading_far_off_is_wrong_and_two_alike_are_a_step() -> None:
+    asked = {"lapse": 0.01, "step": 3.0, "trend": 0.0}
+    one = filtered(readings(np.array([0.0, 0.1, 4.0]), **asked), np.zeros((1, 3)))
+    assert one.wrong[0, 2] > 0.5
+    more = filtered(readings(np.array([0.0, 4.0, 4.1, 3.9]), **asked), np.zeros((1, 4)))
+    assert more.wrong[0, 3] < 0.25
+    assert more.drifts["ph"].at(TIMES[3])[0][MODEL, 0] > 3.0
+    never = filtered(readings(np.array([0.0, 4.0, 4.1, 3.9]), lapse=0.01), np.zeros((1, 4)))
+    assert never.wrong[0, 3] > 0.5
+
+
+def test_a_step_has_the_chance_of_a_wider_error() -> None:
+    """Two readings, no lapse: the mixture of a step and none, by hand."""
+    values, step = np.array([0.0, 3.0]), 2.0
+    got = filtered(readings(values, step=step), np.zeros((1, 2))).log_likelihood[0]
+    stepped = 1.0 - np.exp(-(TIMES[1] - TIMES[0]) / STEP_EVERY)
+    covariance = shared(2) + (SD**2 - DRIFT**2) * np.eye(2)
+    kept = stats.multivariate_normal([0, 0], covariance).pdf(values)
+    wider = covariance + np.diag([0.0, step**2])
+    moved = stats.multivariate_normal([0, 0], wider).pdf(values)
+    expected = np.log((1.0 - stepped) * kept + stepped * moved)
+    assert got == pytest.approx(expected, rel=1e-9)
 
 
 def test_narrow_intervals_count_as_exact() -> None:

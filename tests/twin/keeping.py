@@ -84,6 +84,8 @@ class Keeping:
     """Signs that the story itself shows, with their chance in a week."""
     tests: list[str] = field(default_factory=list)
     """Tests asked for beside the rotation."""
+    rotation: tuple[tuple[str, ...], ...] = ROTATION
+    """What is tested week by week in turn; empty for a keeper who tests when asked to."""
     seen_dead: dict[str, int] = field(default_factory=dict)
 
     # the record
@@ -248,7 +250,7 @@ class Keeping:
         if self.chance.random() < 0.75:
             self.read_cover(10.1)
         week = self.day // 7
-        for what in ROTATION[week % len(ROTATION)]:
+        for what in self.rotation[week % len(self.rotation)] if self.rotation else ():
             if self.chance.random() < 0.85:
                 self.test(what)
 

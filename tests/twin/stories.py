@@ -307,7 +307,7 @@ def phosphorus_short(draw: np.random.Generator) -> Start:
 
     def happens(keeping: Keeping, day: int) -> None:
         if day >= 42:
-            keeping.world.phosphorus *= 0.3
+            keeping.world.phosphorus *= 0.06
 
     return replace(start, happens=happens)
 

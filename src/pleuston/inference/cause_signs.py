@@ -30,6 +30,10 @@ OFTEN = {
 """How often a weak sign must be seen lately to count; others once."""
 SURE = 0.995
 """How surely what is noted is so; no sign is surer."""
+AGAIN, MOST = 0.25, 2.0
+"""How much more each further sighting of a sign weighs, and what all weigh at most: a guess."""
+MISSED: Mapping[int, float] = {1: 0.3, 2: 0.15}
+"""Chance that a peak fell between so few readings in six weeks: a guess."""
 CHANGED = 0.4
 """Share of the water changed at once that counts as a large change."""
 STEP = 0.25
@@ -45,6 +49,8 @@ class Sign:
     there: float
     words: str
     since: datetime | None = None
+    weight: float = 1.0
+    """Power of what it tells: more than 1 where it was seen again and again."""
 
 
 @dataclass(frozen=True)
@@ -123,10 +129,13 @@ def _seen(entries: Sequence[Entry], at: datetime) -> dict[str, Sign]:
         hits = [e for e in looks if e.what in whats]
         recent = [e for e in hits if e.at > at - RECENT]
         word = whats[0].replace("_", " ")
-        there = len(recent) >= OFTEN.get(name, 1)
+        needed = OFTEN.get(name, 1)
+        there = len(recent) >= needed
         times = "once" if len(recent) == 1 else f"{len(recent)} times"
         words = f"{word} seen {times} in six weeks" if recent else f"no {word} seen"
-        made[name] = Sign(SURE if there else 0.1, words, hits[0].at if hits and there else None)
+        weight = min(1.0 + AGAIN * max(len(recent) - needed, 0), MOST)
+        made[name] = Sign(SURE if there else 0.1, words, hits[0].at if hits and there else None,
+                          weight)  # fmt: skip
     return made
 
 
@@ -226,13 +235,14 @@ def _levels(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, Si
         counted = rows if name in PEAKS else rows[-2:]
         beyond = [p for p in counted if (p.middle > level) == (side == "high")]
         share = float(bool(beyond)) if name in PEAKS else len(beyond) / len(counted)
+        least = MISSED.get(len(rows), 1.0 - SURE) if name in PEAKS else 1.0 - SURE
         last = max(rows, key=lambda p: p.middle) if name in PEAKS else rows[-1]
         value = _shown(quantity, last.middle)
         every = list(points[quantity])
         well = [p.at for p in every if (p.middle > level) != (side == "high")]
         since = well[-1] if well else None
         start = next((p.at for p in every if since is None or p.at > since), last.at)
-        made[name] = Sign(1.0 - SURE + (2.0 * SURE - 1.0) * _soft(share, 0.5, 0.06),
+        made[name] = Sign(least + (SURE - least) * _soft(share, 0.5, 0.06),
                           f"{quantity.replace('_', ' ')} {'at most' if name in PEAKS else 'last'} "
                           f"read as {value}", start)  # fmt: skip
     nitrate = points.get("nitrate", ())
@@ -292,7 +302,8 @@ def _thinned(
     begun = [e.at for e in entries if e.kind in ("harvest", "plant_in")]
     if not begun or turn - min(begun) < timedelta(days=28) or len(rows) < 3:
         return {}
-    cover = [p.middle for p in points.get("cover", ()) if p.at > turn]
+    read = [p for p in points.get("cover", ()) if p.at > at - RECENT]
+    cover = [p.middle for p in read if p.at > turn] or [p.middle for p in read[-1:]]
     closed = float(np.median(cover)) if cover else 0.5
     kept = record.tank_at(tank, at).cover_target or 0.4
     late = _weekly(rows, "harvest", turn, at)

@@ -78,11 +78,11 @@ def chance_of(causes: Sequence[str], name: str) -> float:
     return 1.0 - (1.0 - usual) * float(prod((1.0 - chance) / (1.0 - usual) for chance in named))
 
 
-def weight_of(causes: Sequence[str], name: str, there: float) -> float:
+def weight_of(causes: Sequence[str], name: str, sign: Sign) -> float:
     """Log likelihood ratio of a sign under causes against a tank where nothing is wrong."""
-    usual, chance = cause_data()["usual"][name], chance_of(causes, name)
+    usual, chance, there = cause_data()["usual"][name], chance_of(causes, name), sign.there
     found = there * chance + (1.0 - there) * (1.0 - chance)
-    return log(found / (there * usual + (1.0 - there) * (1.0 - usual)))
+    return sign.weight * log(found / (there * usual + (1.0 - there) * (1.0 - usual)))
 
 
 def weighed(signs: Mapping[str, Sign], factors: Mapping[str, Factor] | None = None) -> Weighed:
@@ -94,7 +94,7 @@ def weighed(signs: Mapping[str, Sign], factors: Mapping[str, Factor] | None = No
     def score(causes: Hypothesis) -> float:
         prior = sum(log(data[c]["prior"]) for c in causes)
         prior -= (len(causes) - 1) * log(data[NOTHING]["prior"])
-        told = sum(weight_of(causes, n, s.there) for n, s in signs.items())
+        told = sum(weight_of(causes, n, s) for n, s in signs.items())
         return float(prior + told + sum(logs.get(c, 0.0) for c in causes))
 
     scores: dict[Hypothesis, float] = {(cause,): score((cause,)) for cause in data}
@@ -137,11 +137,11 @@ def _row(
     chances: Mapping[str, float],
 ) -> dict[str, Any]:  # fmt: skip
     about = cause_data()["causes"]
-    weights = {n: weight_of((cause,), n, signs[n].there) for n in about[cause]["signs"]
+    weights = {n: weight_of((cause,), n, signs[n]) for n in about[cause]["signs"]
                if n in signs}  # fmt: skip
     if cause == NOTHING:
         rival = next(c for c in chances if c != NOTHING)
-        weights = {n: -weight_of((rival,), n, signs[n].there) for n in about[rival]["signs"]
+        weights = {n: -weight_of((rival,), n, signs[n]) for n in about[rival]["signs"]
                    if n in signs}  # fmt: skip
     order = sorted(weights, key=lambda n: -abs(weights[n]))
     onsets = [s for n in order if weights[n] > NOTABLE and (s := signs[n].since) is not None]

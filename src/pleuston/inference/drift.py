@@ -1,12 +1,12 @@
-"""What the model leaves out of a quantity: an error that stays for weeks, learned as it goes.
+"""Slow errors learned as a record goes: what the model leaves out, and what a kit is out by.
 
-A model that reads a tank's hardness a degree too high today will do so next week. The
-discrepancy of an observation model is therefore one slow error per quantity, not a fresh
-one for each reading (Kennedy & O'Hagan 2001, Journal of the Royal Statistical Society B
-63:425-464): an Ornstein-Uhlenbeck process about zero. For every member it is filtered
-through the readings, each interval taken by its moments (assumed density filtering; Minka
-2001). That gives the chance of all readings of a quantity together, and what the error
-is by now, which an outlook adds to the member.
+For every member the slow error of each quantity (slow_error.py) is filtered through the
+readings, each interval taken by its moments (assumed density filtering; Minka 2001). That
+gives the chance of all readings of a quantity together, and what the error is by now, which
+an outlook adds to the member. A reading that fits badly is wrong, or a tank has taken a step
+that nobody noted (a change with another water): the two are kept apart by what comes after, as
+what is believed is the mixture of all three, put together as one normal law (Harrison &
+Stevens 1976, Journal of the Royal Statistical Society B 38:205-247).
 """
 
 from __future__ import annotations
@@ -18,39 +18,43 @@ import numpy as np
 
 from pleuston.inference.normal import Array, cdf
 from pleuston.inference.readings import IntervalData
+from pleuston.inference.slow_error import KIT, MODEL, SlowError, carried
 
 LEAST = 1e-12
 """Chance of an interval below which a reading moves nothing."""
 ROOT_2PI = float(np.sqrt(2.0 * np.pi))
+STEP_EVERY = 1826.0
+"""Days between two steps of a quantity that nobody noted: a guess."""
 
 
 @dataclass(frozen=True)
 class Drift:
-    """The error that stays of one quantity for each member at its last reading, as compared."""
+    """What is known of a quantity's slow error for each member after its last reading.
+
+    mean: (3, members) of model, rate and kit; covariance: (3, 3, members).
+    """
 
     mean: Array
-    sd: Array
-    whole: float
-    """Its sd when nothing has been read."""
-    kit: float
-    """The part of `whole` that is the kit's."""
+    covariance: Array
+    law: SlowError
     time: float
     """Days since the start of the record."""
-    memory: float
-    """Days over which it fades to 1/e."""
 
     def at(self, time: float) -> tuple[Array, Array]:
-        """Mean and sd of the model's part of the error at a later time.
+        """Mean (2, members) and covariance (2, 2, members) of model and rate at a later time."""
+        along, added = self.law.over(max(time - self.time, 0.0))
+        mean = np.einsum("ij,jm->im", along, self.mean)
+        covariance = np.einsum("ij,jkm,lk->ilm", along, self.covariance, along) + added[:, :, None]
+        return mean[:KIT], covariance[:KIT, :KIT]
 
-        It fades to what is known without readings. Readings can't tell the model's error
-        from the kit's: of what they show, each has its share by its variance before.
-        """
-        kept = float(np.exp(-max(time - self.time, 0.0) / self.memory))
-        all_of_it = self.whole**2
-        variance = kept**2 * self.sd**2 + all_of_it * (1.0 - kept**2)
-        share = 1.0 - self.kit**2 / all_of_it if all_of_it > 0.0 else 0.0
-        rest = share * self.kit**2
-        return share * kept * self.mean, np.sqrt(share**2 * variance + rest)
+    def drawn(self, time: float, rng: np.random.Generator) -> Array:
+        """(2, members) one draw of model and rate for each member at a later time."""
+        mean, covariance = self.at(time)
+        first, second = rng.standard_normal(mean.shape)
+        sd = np.sqrt(np.maximum(covariance[0, 0], 0.0))
+        slope = covariance[0, 1] / np.maximum(sd, LEAST)
+        rest = np.sqrt(np.maximum(covariance[1, 1] - slope**2, 0.0))
+        return np.stack([mean[0] + sd * first, mean[1] + slope * first + rest * second])
 
 
 @dataclass(frozen=True)
@@ -68,30 +72,44 @@ def filtered(data: IntervalData, scaled: Array) -> Filtered:
     """Filter the error of every quantity through its readings, for each member."""
     members = len(scaled)
     names = sorted(set(data.streams))
-    steps = _steps(data, names)
     own = [np.array([q == n for q in data.streams]) for n in names]
-    whole = np.array([np.sqrt(np.mean(data.drift[at] ** 2)) for at in own])
-    kit = np.array([np.sqrt(np.mean(data.kit[at] ** 2)) for at in own])
-    mean, variance = np.zeros((members, len(names))), np.tile(whole**2, (members, 1))
+    law = _laws(data, own)
+    mean = np.zeros((3, members, len(names)))
+    covariance = np.repeat(law.whole[:, :, None, :], members, axis=2)
     last = np.full(len(names), -np.inf)
-    memory = np.array([float(np.mean(data.memory[at])) for at in own])
     total, wrong = np.zeros(members), np.zeros((members, len(data)))
-    for step in steps:
+    for step in _steps(data, names):
         here = np.flatnonzero(step >= 0)
         at = step[here]
-        kept = np.exp(-np.minimum((data.times[at] - last[here]) / memory[here], 700.0))
-        m = kept * mean[:, here]
-        v = kept**2 * variance[:, here] + (1.0 - kept**2) * whole[here] ** 2
-        m, v, chance, doubt = _taken(data, at, scaled[:, at], m, v)
-        mean[:, here], variance[:, here], last[here] = m, v, data.times[at]
+        days = data.times[at] - last[here]
+        along, added = _of(law, here).over(days)
+        m = np.einsum("ijn,jmn->imn", along, mean[:, :, here])
+        c = carried(along[:, :, None, :], covariance[:, :, :, here]) + added[:, :, None, :]
+        m, c, chance, doubt = _taken(data, at, scaled[:, at], m, c, days)
+        mean[:, :, here], covariance[:, :, :, here], last[here] = m, c, data.times[at]
         total += np.log(np.maximum(chance, np.finfo(float).tiny)).sum(axis=1)
         wrong[:, at] = doubt
-    sd = np.sqrt(np.maximum(variance, 0.0))
     drifts = {
-        n: Drift(mean[:, i], sd[:, i], *(float(x[i]) for x in (whole, kit, last, memory)))
+        n: Drift(mean[:, :, i], covariance[:, :, :, i], _of(law, i), float(last[i]))
         for i, n in enumerate(names)
     }
     return Filtered(total, wrong, drifts)
+
+
+def _laws(data: IntervalData, own: list[np.ndarray]) -> SlowError:
+    """The law of each stream's error, as an array over streams."""
+
+    def mean(values: Array) -> Array:
+        return np.array([float(np.mean(values[at])) for at in own])
+
+    return SlowError(
+        np.sqrt(mean(data.drift**2 - data.kit**2)), np.sqrt(mean(data.kit**2)),
+        mean(data.memory), mean(data.trend),
+    )  # fmt: skip
+
+
+def _of(law: SlowError, here: np.ndarray | int) -> SlowError:
+    return SlowError(*(np.asarray(x)[here] for x in (law.model, law.kit, law.memory, law.trend)))
 
 
 def _steps(data: IntervalData, names: list[str]) -> np.ndarray:
@@ -107,27 +125,48 @@ def _steps(data: IntervalData, names: list[str]) -> np.ndarray:
 
 
 def _taken(
-    data: IntervalData, at: np.ndarray, scaled: Array, m: Array, v: Array
+    data: IntervalData, at: np.ndarray, scaled: Array, m: Array, c: Array, days: Array
 ) -> tuple[Array, Array, Array, Array]:
     """Take in one reading of each of some quantities.
 
-    Gives mean and variance of the errors after it, its chance, and the chance that it is wrong.
+    Gives mean and covariance of the errors after it, its chance, and the chance that it is
+    wrong. Right, wrong, and right after a step that nobody noted are put together.
     """
-    noise = np.sqrt(np.maximum(data.sd[at] ** 2 - data.drift[at] ** 2, 1e-18))
-    spread = np.sqrt(v + noise**2)
-    low = (data.low[at] - scaled - m) / spread
-    high = (data.high[at] - scaled - m) / spread
-    right, shift, rest = _moments(low, high, data.exact[at])
-    right = np.where(data.exact[at], right / spread, right) * (1.0 - data.lapse[at])
+    stepped = 1.0 - np.exp(-np.where(np.isfinite(days), days, 0.0) / STEP_EVERY)
+    stepped = np.where(data.step[at] > 0.0, stepped, 0.0)
     wrong = data.lapse[at] * data.misread[at]
-    chance = right + wrong
-    belief = right / np.maximum(chance, np.finfo(float).tiny)
-    gain = v / spread
-    move = gain * shift
-    after = v - gain**2 * (1.0 - rest)
-    mean = m + belief * move
-    variance = belief * after + (1.0 - belief) * (v + belief * move**2)
-    return mean, np.maximum(variance, 0.0), chance, 1.0 - belief
+    chance, mean, covariance = _right(data, at, scaled, m, c)
+    weight = chance * (1.0 - data.lapse[at])
+    parts = [(weight, mean, covariance), (np.broadcast_to(wrong, weight.shape), m, c)]
+    if stepped.any():
+        wide = c.copy()
+        wide[MODEL, MODEL] += data.step[at] ** 2
+        chance, mean, covariance = _right(data, at, scaled, m, wide)
+        parts[0] = (weight * (1.0 - stepped), *parts[0][1:])
+        parts.append((stepped * (1.0 - data.lapse[at]) * chance, mean, covariance))
+    total = np.sum([w for w, _, _ in parts], axis=0)
+    total = np.maximum(total, np.finfo(float).tiny)
+    middle = sum(w / total * x for w, x, _ in parts)
+    whole = sum(
+        w / total * (cov + (x - middle)[:, None] * (x - middle)[None, :]) for w, x, cov in parts
+    )
+    return np.asarray(middle), np.asarray(whole), total, wrong / total
+
+
+def _right(
+    data: IntervalData, at: np.ndarray, scaled: Array, m: Array, c: Array
+) -> tuple[Array, Array, Array]:
+    """The chance (or density) of readings that are right, and the errors' law after them."""
+    noise = np.sqrt(np.maximum(data.sd[at] ** 2 - data.drift[at] ** 2, 1e-18))
+    shared = c[:, MODEL] + c[:, KIT]
+    spread = np.sqrt(shared[MODEL] + shared[KIT] + noise**2)
+    shown = scaled + m[MODEL] + m[KIT]
+    low, high = (data.low[at] - shown) / spread, (data.high[at] - shown) / spread
+    right, shift, rest = _moments(low, high, data.exact[at])
+    right = np.where(data.exact[at], right / spread, right)
+    gain = shared / spread
+    after = c - gain[:, None] * gain[None, :] * (1.0 - rest)
+    return right, m + gain * shift, after
 
 
 def _moments(low: Array, high: Array, exact: np.ndarray) -> tuple[Array, Array, Array]:

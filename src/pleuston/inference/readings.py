@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike
 
 from pleuston.base.errors import InputError, UnknownNameError
 from pleuston.inference.normal import Array, log_density, log_interval
+from pleuston.inference.slow_error import SlowError
 from pleuston.records.near import near_names
 from pleuston.records.readings import Interval
 
@@ -50,6 +51,9 @@ TRANSFORMS: dict[str, Callable[[Array, Array | float], Array]] = {
 }
 
 
+STEP = 0.1
+"""A step that nobody noted (a change with another water) is this share of a quantity's range
+on the scale of comparison: a guess."""
 EXPIRED, EXPIRED_LAPSE = 2.0, 4.0
 """How much coarser readings of a kit past its day are, and how much oftener wrong: a guess."""
 
@@ -92,6 +96,12 @@ class ObservationModel:
     exact: str
     methods: Mapping[str, Method]
     memory: float = MEMORY
+    trend: float = 0.0
+
+    @property
+    def slow(self) -> SlowError:
+        """The law of what the model leaves out of the quantity."""
+        return SlowError(self.discrepancy, 0.0, self.memory, self.trend)
 
     def scaled(self, value: ArrayLike) -> Array:
         """Put values in the quantity's unit on the scale of comparison."""
@@ -241,11 +251,15 @@ class IntervalData:
     """What readings share that error by: the quantity, and of what where there are several."""
     memory: Array = field(default_factory=lambda: np.zeros(0))
     """Days over which `drift` fades to 1/e."""
+    trend: Array = field(default_factory=lambda: np.zeros(0))
+    """Share of the model's variance in `drift` that comes by a rate."""
+    step: Array = field(default_factory=lambda: np.zeros(0))
+    """Sd of a step of the quantity that nobody noted; 0 where there is none."""
 
     def __post_init__(self) -> None:
         if len(self.streams) != len(self.quantities):
             object.__setattr__(self, "streams", self.quantities)
-        for name in ("drift", "kit"):
+        for name in ("drift", "kit", "trend", "step"):
             if len(getattr(self, name)) != len(self.quantities):
                 object.__setattr__(self, name, np.zeros(len(self.quantities)))
         if len(self.memory) != len(self.quantities):
@@ -268,6 +282,8 @@ class IntervalData:
             offset=np.array([model.offset for model in models], dtype=np.float64),
             kinds=tuple(model.transform for model in models), drift=drift, streams=tuple(streams),
             kit=kit, memory=np.array([model.memory for model in models], dtype=np.float64),
+            trend=np.array([model.trend for model in models], dtype=np.float64),
+            step=np.array([STEP * model.span for model in models], dtype=np.float64),
         )  # fmt: skip
 
     @classmethod
@@ -299,21 +315,22 @@ class IntervalData:
         """
         if not self.drift.any():
             return self.sd
-        company = self._kinship.sum(axis=1)
+        drift = np.maximum(self.drift, 1e-12) ** 2
+        company = (self.shared_error / drift[:, None]).sum(axis=1)
         return np.asarray(np.sqrt(self.sd**2 + (company - 1.0) * self.drift**2))
 
     @property
     def shared_error(self) -> Array:
         """(readings, readings) covariance of the errors that stay for weeks."""
-        return np.asarray(self._kinship * self.drift[:, None] * self.drift)
-
-    @property
-    def _kinship(self) -> Array:
-        """Correlation of what stays of the errors of any two readings."""
         number = {name: i for i, name in enumerate(dict.fromkeys(self.streams))}
         stream = np.array([number[name] for name in self.streams], dtype=int)
-        near = np.exp(-np.abs(self.times[:, None] - self.times) / self.memory)
-        return np.asarray(near * (stream[:, None] == stream))
+        model = np.sqrt(np.maximum(self.drift**2 - self.kit**2, 0.0))
+        law = SlowError(
+            np.sqrt(model[:, None] * model), np.sqrt(self.kit[:, None] * self.kit),
+            0.5 * (self.memory[:, None] + self.memory), 0.5 * (self.trend[:, None] + self.trend),
+        )  # fmt: skip
+        related = law.related(np.abs(self.times[:, None] - self.times))
+        return np.asarray(related * (stream[:, None] == stream))
 
     def scaled(self, predicted: ArrayLike) -> Array:
         """Put predictions (members, readings) in natural units on the scales of comparison."""

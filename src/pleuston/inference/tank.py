@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from pleuston.engine.case import Case, tank_case
 from pleuston.engine.ensemble import INTERACTIVE
@@ -19,8 +20,14 @@ from pleuston.inference.foretold import TAKEN, Foretold
 from pleuston.inference.learn import learn
 from pleuston.inference.pool import Own, pooled, pooled_laws, pooled_prior
 from pleuston.inference.prior import Prior, Uncertain
-from pleuston.inference.readings import IntervalData, ReadingInterval, observation_models
+from pleuston.inference.readings import (
+    IntervalData,
+    ReadingInterval,
+    observation_model,
+    observation_models,
+)
 from pleuston.inference.signs import breathing_readings, poison_readings
+from pleuston.inference.slow_error import MODEL, RATE
 from pleuston.inference.thinning import thinned
 from pleuston.records.library import library
 from pleuston.records.readings import interval
@@ -49,6 +56,8 @@ PREDICTED: Mapping[str, str] = {
 ERROR = "error_"
 """Before the name of a quantity: by how much a member's model is out in it, on the scale
 that readings are compared on. It fades with the memory of the quantity's observation model."""
+ERROR_RATE = "error_rate_"
+"""Before the name of a quantity: what feeds that error, a day, where it has a trend."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +87,20 @@ class TankBelief:
 
     def __len__(self) -> int:
         return len(self.parameters)
+
+    def error_ahead(self, quantity: str, days: ArrayLike) -> tuple[Array, Array]:
+        """What each member will be out by some days from now, and the sd of what isn't known.
+
+        Gives (days, members) and (days,), on the scale that readings are compared on.
+        """
+        model, ahead = observation_model(quantity), np.maximum(np.asarray(days, float), 0.0)
+        now = self.values.get(ERROR + quantity)
+        if now is None:
+            return np.zeros((len(ahead), len(self))), np.full(len(ahead), model.discrepancy)
+        rate = self.values.get(ERROR_RATE + quantity, np.zeros(len(now)))
+        along, added = model.slow.over(ahead)
+        known = along[MODEL, MODEL][:, None] * now + along[MODEL, RATE][:, None] * rate
+        return known, np.sqrt(np.maximum(added[MODEL, MODEL], 0.0))
 
 
 def tank_prior(
@@ -308,10 +331,13 @@ def _slow_errors(data: IntervalData, drawn: Posterior, until: float, seed: int) 
     drifts = filtered(data, data.scaled(drawn.predicted)).drifts
     found = {}
     for name, drift in drifts.items():
-        if name in observation_models() and drift.whole > 0.0:
-            mean, sd = drift.at(until)
-            rng = np.random.default_rng([seed, *name.encode()])
-            found[ERROR + name] = mean + sd * rng.standard_normal(len(mean))
+        model = observation_models().get(name)
+        if model is None or model.discrepancy <= 0.0:
+            continue
+        now, rate = drift.drawn(until, np.random.default_rng([seed, *name.encode()]))
+        found[ERROR + name] = now
+        if model.trend > 0.0:
+            found[ERROR_RATE + name] = rate
     return found
 
 

@@ -14,8 +14,8 @@ TYPICAL = 2.0
 
 
 def without_lapses(data: IntervalData) -> IntervalData:
-    """The same readings, none of which can be simply wrong."""
-    return replace(data, lapse=np.zeros(len(data)))
+    """The same readings, none of which can be simply wrong or after a step nobody noted."""
+    return replace(data, lapse=np.zeros(len(data)), step=np.zeros(len(data)))
 
 
 def as_midpoints(data: IntervalData) -> IntervalData:

@@ -36,7 +36,7 @@ from pleuston.inference.normal import cdf
 from pleuston.inference.readings import IntervalData, ReadingInterval, observation_model
 from pleuston.inference.score import crps, skill
 from pleuston.inference.signs import breathing_readings, poison_readings
-from pleuston.inference.tank import ERROR, TankBelief, learn_tank, tank_readings
+from pleuston.inference.tank import TankBelief, learn_tank, tank_readings
 from pleuston.records.record import Record
 
 BANDS = (0.5, 0.8, 0.9, 0.95)
@@ -141,13 +141,10 @@ def hold(
     for i, (reading, _) in enumerate(pairs):
         model = observation_model(reading.quantity)
         lead = reading.time - belief.at
-        kept = float(np.exp(-lead / model.memory))
-        fresh = np.full(len(belief), 0.0)
-        known = belief.values.get(ERROR + reading.quantity)
-        middle = scaled[:, i] + kept * (fresh if known is None else known)[good]
-        new = model.discrepancy**2 * (1.0 - (kept**2 if known is not None else 0.0))
+        known, left = belief.error_ahead(reading.quantity, [lead])
+        middle = scaled[:, i] + known[0][good]
         reader = max(data.sd[i] ** 2 - model.discrepancy**2, 0.0)
-        sd = float(np.sqrt(new + reader))
+        sd = float(np.hypot(left[0], np.sqrt(reader)))
         low, high = float(data.low[i]), float(data.high[i])
         start, end = (float(cdf((b - middle) / sd).mean()) for b in (low, high))
         drawn = middle + sd * rng.standard_normal(len(middle))

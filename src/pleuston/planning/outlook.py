@@ -13,7 +13,7 @@ from pleuston.engine.ensemble import INTERACTIVE, Trajectory
 from pleuston.engine.kernel import Array
 from pleuston.engine.run import run_tank
 from pleuston.inference.readings import observation_models, with_slow_error
-from pleuston.inference.tank import ERROR, TankBelief
+from pleuston.inference.tank import TankBelief
 from pleuston.planning.habits import Habits, future_events, habits_of, share_each
 from pleuston.planning.limits import Limit, WaterState, limits_for
 from pleuston.records.library import Species, library
@@ -175,10 +175,9 @@ def with_model_error(values: Array, shown: Shown, belief: TankBelief, ahead: Arr
     if model is None:
         return values
     rng = np.random.default_rng([belief.seed, *shown.output.encode()])
-    fresh = np.asarray(model.discrepancy * rng.standard_normal(values.shape[1]))
-    now = belief.values.get(ERROR + shown.reading, fresh)[: values.shape[1]]
-    kept = np.exp(-np.maximum(np.asarray(ahead, dtype=float), 0.0) / model.memory)[:, None]
-    error = kept * now + np.sqrt(1.0 - kept * kept) * fresh
+    known, left = belief.error_ahead(shown.reading, ahead)
+    fresh = rng.standard_normal(len(belief))
+    error = (known + left[:, None] * fresh)[:, : values.shape[1]]
     return with_slow_error(shown.reading, values, error, shown.scale)
 
 
