@@ -124,7 +124,7 @@ def measure(first: int, seeds: int) -> None:
     made = twins.measure(range(first, first + seeds), list(STORIES))
     made.pop("rows")
     made["ablation"] = parts.ablated()
-    made["rounds"] = twin_rounds.measure(twin_rounds.STORIES_KEPT, max(seeds // 2, 1))
+    made["rounds"] = twin_rounds.measure(twin_rounds.STORIES_KEPT, seeds)
     DATA.write_text(json.dumps(made, indent=1) + "\n", encoding="utf-8")
 
 
