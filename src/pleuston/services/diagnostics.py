@@ -85,9 +85,13 @@ def doubted(belief: TankBelief) -> list[dict[str, Any]]:
 
 def _as_noted(belief: TankBelief, reading: ReadingInterval) -> dict[str, str]:
     """The entry behind a reading and how it was written; of a sign there is none."""
-    for entry in last_readings(belief).get(reading.quantity, []):
-        if abs(belief.case.clock.day(entry.at) - reading.time) < 1e-6:
-            return {"value": written(entry), "entry": entry.id}
+    case, harvest = belief.case, reading.quantity == "harvest"
+    entries = (case.record.entries_of(case.tank.name, kind="harvest") if harvest
+               else last_readings(belief).get(reading.quantity, []))  # fmt: skip
+    for entry in entries:
+        if abs(case.clock.day(entry.at) - reading.time) < 1e-6:
+            word = "harvest of " if harvest else ""
+            return {"value": f"{word}{written(entry)}", "entry": entry.id}
     return {"value": "as the animals showed", "entry": ""}
 
 
