@@ -70,8 +70,8 @@ def test_a_belief_without_readings_says_so() -> None:
 def test_a_doubted_harvest_is_named_as_it_was_noted() -> None:
     belief = learn_tank(record(), "Fern", NOW, members=16, from_prior=True)
     pairs, _ = tank_readings(belief.case, belief.at)
-    told = Diagnostics("smoother", 100, 0, 0, 90.0,
-                       misread=tuple(0.9 * (r.quantity == "harvest") for r, _ in pairs))  # fmt: skip
+    misread = tuple(0.9 * (r.quantity == "harvest") for r, _ in pairs)
+    told = Diagnostics("smoother", 100, 0, 0, 90.0, misread=misread)
     made = diagnostics_of(replace(belief, diagnostics=told, readings=len(pairs)))
     assert [(d["value"], d["entry"]) for d in made["doubted"]] == [
         ("harvest of Lemna minor 3 g", "Fern-7.0-harvest-Lemna minor")]
