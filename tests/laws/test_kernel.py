@@ -20,9 +20,9 @@ from .evaluate import World, column, tank, world, worlds
 
 CLOSE = 1e-10
 COUNT = 32
-GROUPS = [worlds(4, first=300 + 4 * g) for g in range(COUNT // 4)]
+GROUPS = [worlds(4, first=700 + 4 * g) for g in range(COUNT // 4)]
 """The forcings of a block are common to its members: each group shares those of its first.
-None lies so near the point where lime settles that rounding of its saturation shows."""
+None lies so near the point where lime settles, or in a shade so deep, that rounding shows."""
 
 
 @pytest.fixture(scope="module")

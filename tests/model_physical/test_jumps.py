@@ -131,12 +131,13 @@ def test_cold_top_up_cools_by_mixing() -> None:
 # -- feed, plants, animals -----------------------------------------------------------
 
 
-def test_animals_share_a_small_meal_by_their_bodies_and_leave_none() -> None:
-    given = {"feed_carbon": 4.5, "feed_nitrogen": 0.9, "feed_phosphorus": 0.1}
+def test_animals_share_a_small_meal_by_bodies_and_eagerness_and_leave_none() -> None:
+    """By hand: fish 300 x 6, shrimp 100 x 2, snails 50 x 1: 1800, 200 and 50 parts of 2050."""
+    given = {"feed_carbon": 4.1, "feed_nitrogen": 0.82, "feed_phosphorus": 0.1}
     after = World(middling(), arguments=given).after("feed")
-    assert after["fish_gut_carbon"] == pytest.approx(3.0)
-    assert after["shrimp_gut_carbon"] == pytest.approx(1.0)
-    assert after["snails_gut_nitrogen"] == pytest.approx(0.1)
+    assert after["fish_gut_carbon"] == pytest.approx(3.6)
+    assert after["shrimp_gut_carbon"] == pytest.approx(0.4)
+    assert after["snails_gut_nitrogen"] == pytest.approx(0.02)
     assert after["detritus_carbon"] == pytest.approx(600.0)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pleuston.base import parameters
 from pleuston.engine.forcing import Clock
 from pleuston.engine.kernel import Array, Table
 from pleuston.engine.waters import dissolved
@@ -23,6 +24,12 @@ EXCHANGEABLE = 0.03
 FREED_IRON = 4000.0
 """Iron of a soil that reduction can free [mg/kg]: 1 to 10 g/kg are extractable by oxalate,
 from memory."""
+SLOW_SHARE = 0.2
+"""Share of a new soil's organic matter that is resistant, neither labile nor inert: guess."""
+LABILE_SHARE = 0.05
+"""Share of a new soil's organic matter that rots within weeks: guess."""
+CALCIUM_NEW = 1500.0
+"""Exchangeable calcium of a new soil [mg/kg]: 500 to 3000, from memory."""
 SOIL_DEFAULT = Soil("", 8.0, 0.25, 0.09, 35.0)
 """A middling soil where the record is silent: common practice, no source."""
 OPENINGS = (
@@ -75,8 +82,8 @@ def start_states(
 ) -> Array:
     """(members, states) at the start; what is not named starts at zero."""
     made = _dissolved(known, values, members) | _living(known, values, members)
-    made |= _soil(known, values, members)
     volume = known.net_volume
+    made |= _soil(known, values, members, made["calcium"] / volume)
     made["water"] = np.full(members, volume)
     bed = known.soil_mass / SOIL_DENSITY * 0.3
     made["heat"] = np.full(members, 4.186 * (volume + bed) * (known.temperature - 273.15))
@@ -135,11 +142,11 @@ def _living(known: Opening, values: Mapping[str, Array], members: int) -> dict[s
     scale = known.net_volume / 30.0
     detritus = _column(values, "initial_detritus", 1.0, members) * scale
     bacteria = _column(values, "initial_bacteria", 1.0, members) * scale
-    detritus = detritus * (0.1 if known.young else 1.0)
+    detritus = detritus * (0.04 if known.young else 1.0)
     share = min(1.0, 0.02 + known.age / YOUNG_DAYS)
     return {
-        "detritus_carbon": 600.0 * detritus, "detritus_nitrogen": 50.0 * detritus,
-        "detritus_phosphorus": 8.0 * detritus, "detritus_copper": 0.05 * detritus,
+        "detritus_carbon": 1500.0 * detritus, "detritus_nitrogen": 180.0 * detritus,
+        "detritus_phosphorus": 30.0 * detritus, "detritus_copper": 0.05 * detritus,
         "detritus_zinc": 0.2 * detritus, "detritus_iron": 1.0 * detritus,
         "heterotrophs": 100.0 * bacteria * max(share, 0.2),
         "ammonia_oxidisers": 8.0 * bacteria * share**2,
@@ -150,25 +157,43 @@ def _living(known: Opening, values: Mapping[str, Array], members: int) -> dict[s
     }  # fmt: skip
 
 
-def _soil(known: Opening, values: Mapping[str, Array], members: int) -> dict[str, Array]:
-    """Labile and exchangeable stores of the soil, poorer with its age."""
+def _soil(
+    known: Opening, values: Mapping[str, Array], members: int, calcium: Array | float | None = None
+) -> dict[str, Array]:
+    """Stores of the soil, poorer with its age.
+
+    The resistant part gives to the labile one, which from the first months on holds what it
+    gets and loses: their ratio is that of their rates. An old soil's calcium has met the water
+    above it (calcium, mg/L; None: a new soil).
+    """
     factor = _column(values, "initial_soil", 1.0, members)
     soil, mass = known.soil, known.soil_mass
     organic = (soil.organic_pct if soil.organic_pct is not None else 8.0) * 1e4 * mass
     nitrogen = (soil.nitrogen_pct if soil.nitrogen_pct is not None else 0.25) * 1e4 * mass
     phosphorus = (soil.phosphorus_pct if soil.phosphorus_pct is not None else 0.09) * 1e4 * mass
     copper = (soil.copper_mg_kg if soil.copper_mg_kg is not None else 35.0) * mass
+    usual = parameters.load()
+    loosening, rotting, partition = (
+        usual[n].value for n in ("soil_loosening", "soil_mineralisation", "calcium_partition")
+    )
     fresh = float(np.exp(-known.soil_age / 60.0))
-    labile = 0.025 + 0.035 * fresh
+    slow = SLOW_SHARE * float(np.exp(-loosening * known.soil_age))
+    labile = slow * loosening / rotting + LABILE_SHARE * fresh
+    held = CALCIUM_NEW if calcium is None else (
+        fresh * CALCIUM_NEW + (1.0 - fresh) * partition * calcium
+    )
     return {
         "soil_carbon": 0.5 * organic * labile * factor,
         "soil_nitrogen": nitrogen * labile * factor,
         "soil_phosphorus": phosphorus * labile * factor,
-        "ammonium_soil": nitrogen * (0.001 + 0.008 * fresh) * factor,
+        "soil_slow_carbon": 0.5 * organic * slow * factor,
+        "soil_slow_nitrogen": nitrogen * slow * factor,
+        "soil_slow_phosphorus": phosphorus * slow * factor,
+        "ammonium_soil": nitrogen * (0.003 + 0.006 * fresh) * factor,
         "phosphate_soil": phosphorus * 0.1 * factor,
         "potassium_soil": 150.0 * mass * (0.5 + 0.5 * fresh)
         * _column(values, "initial_soil_potassium", 2.0, members),
-        "calcium_soil": 1500.0 * mass * _column(values, "initial_soil_calcium", 1.0, members),
+        "calcium_soil": mass * held * _column(values, "initial_soil_calcium", 1.0, members),
         "copper_soil": np.full(members, EXCHANGEABLE * copper),
         "zinc_soil": np.full(members, EXCHANGEABLE * 70.0 * mass),
         "iron_soil": np.full(members, FREED_IRON * mass),

@@ -23,15 +23,29 @@ def _eaten(feed_carbon: Any, feed_factor: Any, feed_appetite: Any, bodies: Any) 
     return smallest(ratio(feed_appetite * bodies, given), 1.0)
 
 
+def _share(
+    animal_eagerness: Any, animal_body: Any, fish_eagerness: Any, fish_body: Any,
+    shrimp_eagerness: Any, shrimp_body: Any, snails_eagerness: Any, snails_body: Any,
+) -> Any:  # fmt: skip
+    """Share of what is eaten that a group gets [1]: fish are at it before shrimp and snails."""
+    rush = fish_eagerness * fish_body + shrimp_eagerness * shrimp_body
+    return ratio(animal_eagerness * animal_body, rush + snails_eagerness * snails_body)
+
+
 @move("feed", "mg", animal_gut_carbon=1, crosses="feed", carries=("C", "oxygen_demand"))
 def feed_carbon_to_animal(
     feed_carbon: Any, feed_factor: Any, feed_appetite: Any, animal_body: Any, fish_body: Any,
-    shrimp_body: Any, snails_body: Any,
+    shrimp_body: Any, snails_body: Any, animal_eagerness: Any, fish_eagerness: Any,
+    shrimp_eagerness: Any, snails_eagerness: Any,
 ) -> Any:  # fmt: skip
     """Carbon of a meal that a group of animals eats."""
     bodies = fish_body + shrimp_body + snails_body
     eaten = _eaten(feed_carbon, feed_factor, feed_appetite, bodies)
-    return feed_carbon * feed_factor * eaten * ratio(animal_body, bodies)
+    share = _share(
+        animal_eagerness, animal_body, fish_eagerness, fish_body, shrimp_eagerness, shrimp_body,
+        snails_eagerness, snails_body,
+    )
+    return feed_carbon * feed_factor * eaten * share
 
 
 @move("feed", "mg", detritus_carbon=1, crosses="feed", carries=("C", "oxygen_demand"))
@@ -47,12 +61,17 @@ def feed_carbon_left(
 @move("feed", "mg", animal_gut_nitrogen=1, crosses="feed", carries=("N",))
 def feed_nitrogen_to_animal(
     feed_nitrogen: Any, feed_carbon: Any, feed_factor: Any, feed_appetite: Any, animal_body: Any,
-    fish_body: Any, shrimp_body: Any, snails_body: Any,
+    fish_body: Any, shrimp_body: Any, snails_body: Any, animal_eagerness: Any,
+    fish_eagerness: Any, shrimp_eagerness: Any, snails_eagerness: Any,
 ) -> Any:  # fmt: skip
     """Nitrogen of a meal that a group of animals eats."""
     bodies = fish_body + shrimp_body + snails_body
     eaten = _eaten(feed_carbon, feed_factor, feed_appetite, bodies)
-    return feed_nitrogen * feed_factor * eaten * ratio(animal_body, bodies)
+    share = _share(
+        animal_eagerness, animal_body, fish_eagerness, fish_body, shrimp_eagerness, shrimp_body,
+        snails_eagerness, snails_body,
+    )
+    return feed_nitrogen * feed_factor * eaten * share
 
 
 @move("feed", "mg", detritus_nitrogen=1, crosses="feed", carries=("N",))
@@ -68,12 +87,17 @@ def feed_nitrogen_left(
 @move("feed", "mg", animal_gut_phosphorus=1, crosses="feed", carries=("P",))
 def feed_phosphorus_to_animal(
     feed_phosphorus: Any, feed_carbon: Any, feed_factor: Any, feed_appetite: Any, animal_body: Any,
-    fish_body: Any, shrimp_body: Any, snails_body: Any,
+    fish_body: Any, shrimp_body: Any, snails_body: Any, animal_eagerness: Any,
+    fish_eagerness: Any, shrimp_eagerness: Any, snails_eagerness: Any,
 ) -> Any:  # fmt: skip
     """Phosphorus of a meal that a group of animals eats."""
     bodies = fish_body + shrimp_body + snails_body
     eaten = _eaten(feed_carbon, feed_factor, feed_appetite, bodies)
-    return feed_phosphorus * feed_factor * eaten * ratio(animal_body, bodies)
+    share = _share(
+        animal_eagerness, animal_body, fish_eagerness, fish_body, shrimp_eagerness, shrimp_body,
+        snails_eagerness, snails_body,
+    )
+    return feed_phosphorus * feed_factor * eaten * share
 
 
 @move("feed", "mg", detritus_phosphorus=1, crosses="feed", carries=("P",))

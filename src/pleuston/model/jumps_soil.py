@@ -29,6 +29,24 @@ def add_soil_phosphorus(soil_in_phosphorus: Any) -> Any:
     return soil_in_phosphorus
 
 
+@move("add_soil", "mg", soil_slow_carbon=1, crosses="soil", carries=("C", "oxygen_demand"))
+def add_soil_slow_carbon(soil_in_slow_carbon: Any) -> Any:
+    """Resistant carbon of soil put in."""
+    return soil_in_slow_carbon
+
+
+@move("add_soil", "mg", soil_slow_nitrogen=1, crosses="soil", carries=("N",))
+def add_soil_slow_nitrogen(soil_in_slow_nitrogen: Any) -> Any:
+    """Resistant nitrogen of soil put in."""
+    return soil_in_slow_nitrogen
+
+
+@move("add_soil", "mg", soil_slow_phosphorus=1, crosses="soil", carries=("P",))
+def add_soil_slow_phosphorus(soil_in_slow_phosphorus: Any) -> Any:
+    """Resistant phosphorus of soil put in."""
+    return soil_in_slow_phosphorus
+
+
 @move("add_soil", "mg", ammonium_soil=1, crosses="soil", carries=("N", "charge"))
 def add_soil_ammonium(soil_in_ammonium: Any) -> Any:
     """Ammonium held by soil put in."""

@@ -43,8 +43,8 @@ PALE = ("pale_leaves", "pinholes", "melt")
 ROOT = "root"
 """What a note of food put at the roots says."""
 STORES = {
-    "nitrogen": ("soil_nitrogen", "ammonium_soil"),
-    "phosphorus": ("soil_phosphorus", "phosphate_soil"),
+    "nitrogen": ("soil_slow_nitrogen", "soil_nitrogen", "ammonium_soil"),
+    "phosphorus": ("soil_slow_phosphorus", "soil_phosphorus", "phosphate_soil"),
     "potassium": ("potassium_soil",),
 }
 """What plants can have of the soil in time: what rots in it, and what it holds exchangeably."""

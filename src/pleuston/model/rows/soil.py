@@ -9,6 +9,62 @@ from pleuston.model.declare import CLOSE, row
 from pleuston.model.physical import litres_of
 
 
+MULM = "mulm works its way into the bed"
+
+
+@row("mg/d", source="common_practice", where=MULM, detritus_carbon=-1, soil_carbon=1)
+def bury_carbon(detritus_carbon: Any, detritus_burial: Any) -> Any:
+    """Detritus works its way into the soil: carbon."""
+    return detritus_carbon * detritus_burial
+
+
+@row("mg/d", source="common_practice", where=MULM, detritus_nitrogen=-1, soil_nitrogen=1)
+def bury_nitrogen(detritus_nitrogen: Any, detritus_burial: Any) -> Any:
+    """Detritus works its way into the soil: nitrogen."""
+    return detritus_nitrogen * detritus_burial
+
+
+@row("mg/d", source="common_practice", where=MULM, detritus_phosphorus=-1, soil_phosphorus=1)
+def bury_phosphorus(detritus_phosphorus: Any, detritus_burial: Any) -> Any:
+    """Detritus works its way into the soil: phosphorus."""
+    return detritus_phosphorus * detritus_burial
+
+
+@row("mg/d", source="common_practice", where=MULM, detritus_iron=-1, iron_soil=1)
+def bury_iron(detritus_iron: Any, detritus_burial: Any) -> Any:
+    """Detritus works its way into the soil: iron."""
+    return detritus_iron * detritus_burial
+
+
+@row("mg/d", source="common_practice", where=MULM, detritus_metal=-1, metal_soil=1)
+def bury_metal(detritus_metal: Any, detritus_burial: Any) -> Any:
+    """Detritus works its way into the soil: a metal."""
+    return detritus_metal * detritus_burial
+
+
+SLOW = "resistant plant matter, 0.3 a year at 9 degC, warmed; slower under water: guess"
+
+
+@row("mg/d", source="jenkinson1990", where=SLOW, soil_slow_carbon=-1, soil_carbon=1)
+def loosen_soil_carbon(soil_slow_carbon: Any, soil_loosening: Any, decay_warmth: Any) -> Any:
+    """Resistant carbon of the soil becomes labile."""
+    return soil_slow_carbon * soil_loosening * decay_warmth
+
+
+@row("mg/d", source="jenkinson1990", where=SLOW, soil_slow_nitrogen=-1, soil_nitrogen=1)
+def loosen_soil_nitrogen(soil_slow_nitrogen: Any, soil_loosening: Any, decay_warmth: Any) -> Any:
+    """Resistant nitrogen of the soil becomes labile."""
+    return soil_slow_nitrogen * soil_loosening * decay_warmth
+
+
+@row("mg/d", source="jenkinson1990", where=SLOW, soil_slow_phosphorus=-1, soil_phosphorus=1)
+def loosen_soil_phosphorus(
+    soil_slow_phosphorus: Any, soil_loosening: Any, decay_warmth: Any
+) -> Any:
+    """Resistant phosphorus of the soil becomes labile."""
+    return soil_slow_phosphorus * soil_loosening * decay_warmth
+
+
 @row("mg/d", source="zou2018", where="abstract: first-order mineralisation of soil nitrogen",
      soil_carbon=-1, carbon_inorganic=CLOSE, reduced_soil=CLOSE)  # fmt: skip
 def decay_soil_carbon(soil_carbon: Any, soil_decay: Any) -> Any:
