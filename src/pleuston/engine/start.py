@@ -197,7 +197,7 @@ def _soil(
         "copper_soil": np.full(members, EXCHANGEABLE * copper),
         "zinc_soil": np.full(members, EXCHANGEABLE * 70.0 * mass),
         "iron_soil": np.full(members, FREED_IRON * mass),
-        "reduced_soil": np.full(members, 100.0 * mass),
+        "reduced_soil": np.full(members, (300.0 - 200.0 * fresh) * mass),
     }
 
 

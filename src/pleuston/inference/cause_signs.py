@@ -38,8 +38,9 @@ CHANGED = 0.4
 """Share of the water changed at once that counts as a large change."""
 STEP = 0.25
 """Change of the logarithm of conductivity between two readings that counts as a step."""
-OPEN = 0.75
-"""Cover above which a mat that is left alone counts as not thinned."""
+CLOSED, MORE = 0.65, 0.15
+"""Cover from which a mat counts as closed where less is kept, and by how much more than is kept:
+common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ def signs_of(record: Record, tank: str, at: datetime) -> dict[str, Sign]:
     points = _points(entries)
     signs = {
         **_seen(entries, at), **_salts(points.get("ec25", []), at),
-        **_hardness(points, at), **_swapped(points, at), **_levels(points, at),
+        **_hardness(points, at), **_swapped(points, at), **_levels(points, at, _closed(record, tank, at)),
         **_kept(entries, at), **_thinned(record, tank, entries, points, at),
         **_about(record, tank, at),
     }  # fmt: skip
@@ -195,7 +196,7 @@ LEVELS = {
     "phosphate_high": ("phosphate", 0.45, "high"), "phosphate_none": ("phosphate", 0.05, "low"),
     "nitrate_none": ("nitrate", 0.7, "low"), "potassium_low": ("potassium", 1.5, "low"),
     "iron_low": ("iron", 0.02, "low"), "copper_read": ("copper", 0.04, "high"),
-    "oxygen_low": ("oxygen", 3.5, "low"), "cover_closed": ("cover", 0.8, "high"),
+    "oxygen_low": ("oxygen", 3.5, "low"), "cover_closed": ("cover", CLOSED, "high"),
     "warm": ("temperature", 273.15 + 28.5, "high"), "dim": ("light_ppfd", 35.0, "low"),
 }  # fmt: skip
 
@@ -225,10 +226,18 @@ def _shown(quantity: str, value: float) -> str:
     return f"{value:.2g} {UNITS.get(quantity, 'mg/L')}"
 
 
-def _levels(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, Sign]:
-    """Readings of the last six weeks beyond a level; the last three decide."""
+def _closed(record: Record, tank: str, at: datetime) -> float:
+    """The cover from which this tank's mat counts as closed: more than its keeper leaves."""
+    return max(CLOSED, (record.tank_at(tank, at).cover_target or 0.4) + MORE)
+
+
+def _levels(
+    points: Mapping[str, Sequence[Point]], at: datetime, closed: float = CLOSED
+) -> dict[str, Sign]:
+    """Readings of the last six weeks beyond a level; the last two decide."""
     made = {}
-    for name, (quantity, level, side) in LEVELS.items():
+    for name, (quantity, usual, side) in LEVELS.items():
+        level = closed if quantity == "cover" else usual
         rows = [p for p in points.get(quantity, ()) if p.at > at - RECENT]
         if not rows:
             continue
@@ -311,7 +320,7 @@ def _thinned(
     before = [e for e in rows if e.at <= turn]
     words = f"{late:.2g} g a week taken out, {early:.2g} g before; cover {100 * closed:.0f} %"
     alone = _soft(-late / max(early, 1e-9), -0.3, 0.06) if before else 0.0
-    dense = _soft(closed, max(OPEN, kept + 0.1), 0.04)
+    dense = _soft(closed, _closed(record, tank, at), 0.04)
     falls = _soft(-late / max(early, 1e-9), -0.62, 0.06) * _soft(-closed, -kept - 0.25, 0.05)
     last = rows[-1].at
     fell = rows[change_point([e.amount or 0.0 for e in rows])].at

@@ -155,11 +155,14 @@ class Course:
 
     @property
     def released(self) -> Array:
-        """(members,) nitrogen that the soil gives off over the course [mg]."""
-        table = self.belief.case.table
-        stores = [table.at("state", s) for s in ("soil_nitrogen", "ammonium_soil")]
-        before = self.belief.end[: len(self.run.end), stores].sum(axis=1)
-        return np.asarray((before - self.run.end[:, stores].sum(axis=1))[self.run.good])
+        """(members,) ammonia that the soil gives the water over the course, less what it takes
+        back [mg of N]."""
+        assert self.run.extents is not None
+        rows = [r["name"] for r in self.belief.case.table.data["rows"]]
+        out, back = (
+            self.run.extents[-1, rows.index(f"diffuse_ammonium_{way}")] for way in ("out", "in")
+        )
+        return np.asarray((out - back)[self.run.good])
 
     def dawn(self) -> Array:
         """(days, members) lowest oxygen of each day."""
@@ -205,7 +208,7 @@ def _course(
     run = run_tank(
         case.schedule(at, at + DAYS, times, events=events), belief.end[take],
         belief.parameters[take], outputs=list(OUTPUTS), scale=case.scale, tolerance=INTERACTIVE,
-        threads=threads,
+        threads=threads, extents=True,
     )  # fmt: skip
     return Course(belief, run, steps)
 
