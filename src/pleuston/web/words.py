@@ -35,7 +35,8 @@ QUANTITIES = MappingProxyType({
     "oxygen_dawn": "Oxygen at dawn", "cover": "Cover", "level_drop": "Below the mark",
     "ammonia_nh3": "Toxic ammonia (NH₃ as N)", "dissolved_solids": "Dissolved solids",
     "room_temperature": "Room temperature", "humidity": "Room humidity",
-    "light_ppfd": "Light at the surface",
+    "light_ppfd": "Light at the surface", "ec_step": "Change of conductivity in a day",
+    "ph_step": "Change of pH in a day", "temperature_step": "Change of temperature in a day",
 })  # fmt: skip
 KINDS = MappingProxyType({
     "reading": "Reading", "feed": "Feed", "harvest": "Taken out", "top_up": "Top-up",
@@ -43,7 +44,8 @@ KINDS = MappingProxyType({
     "stock_out": "Animals out", "death": "Deaths", "birth": "Births", "plant_in": "Plants in",
     "plant_out": "Plants out", "seen": "Seen", "setting": "Setting",
     "soil_disturbed": "Soil disturbed", "power_off": "Power off", "power_on": "Power back",
-    "holiday": "Holiday", "note": "Note", "photo": "Photo",
+    "holiday": "Holiday", "note": "Note", "photo": "Photo", "limit": "Own limit",
+    "limit_end": "Own limit ended",
 })  # fmt: skip
 ACTS = MappingProxyType({
     "thin": "Thin", "open_surface": "Open the surface", "feed_less": "Feed less",
