@@ -63,9 +63,14 @@ def _limit(
     return Limit(
         own.quantity, own.side, own.value, unit, horizon, own.severity,
         (animal,) if animal else (), f"{word} (your own limit)", OWN,
-        f"your own limit: {own.reason}, since {own.since}", _beside(library), OWN,
+        applied_text(own), _beside(library), OWN,
         f"set by {own.by}" if own.by else "",
     )  # fmt: skip
+
+
+def applied_text(own: OwnLimit) -> str:
+    """How an own limit is told where it holds."""
+    return f"your own limit: {own.reason}, since {own.since}"
 
 
 def _beside(library: Limit | None) -> str:
