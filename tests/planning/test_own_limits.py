@@ -42,7 +42,7 @@ def own(
     item = LIMITED[what]
     return OwnLimit(
         "an id", "Fern", what, item.quantity, side, limit_value(what, item.unit, value), value,
-        item.unit, severity, species, "they breed better so", "2026-03-20", "Kim",
+        item.unit, severity, species, "they breed better so", "2026-03-20", "Kim", START,
     )  # fmt: skip
 
 

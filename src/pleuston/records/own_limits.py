@@ -46,6 +46,7 @@ class OwnLimit:
     since: str
     """The day from which it holds, on the rack's own calendar."""
     by: str
+    at: datetime
 
     @property
     def key(self) -> tuple[str, str, str, str, str]:
@@ -121,7 +122,10 @@ def own_limits(record: Record, tank: str, moment: datetime) -> tuple[OwnLimit, .
 def coming_limits(record: Record, tank: str, moment: datetime) -> tuple[OwnLimit, ...]:
     """Own limits of a tank that are dated later than a moment."""
     later = [e for e in record.entries_of(tank, kind="limit") if e.at > moment]
-    return tuple(own for entry in later for own in sides_of(record, entry))
+    return tuple(
+        own for entry in later for own in sides_of(record, entry)
+        if own in own_limits(record, tank, entry.at)
+    )  # fmt: skip
 
 
 def sides_of(record: Record, entry: Entry) -> Iterator[OwnLimit]:
@@ -130,6 +134,7 @@ def sides_of(record: Record, entry: Entry) -> Iterator[OwnLimit]:
     made = OwnLimit(
         entry.id, entry.tank, entry.what, LIMITED[entry.what].quantity, "", 0.0, 0.0, entry.unit,
         severity, species, entry.note, record.local(entry.at).date().isoformat(), entry.by,
+        entry.at,
     )  # fmt: skip
     for side in SIDES:
         value = getattr(entry, side)

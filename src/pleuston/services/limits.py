@@ -14,14 +14,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from pleuston.base.errors import InputError
-from pleuston.planning.limits import (
-    SEVERITIES,
-    Limit,
-    OwnLimit,
-    WaterState,
-    limits_for,
-    refusal,
-)
+from pleuston.planning.limits import Limit, OwnLimit, WaterState, limits_for, refusal
 from pleuston.planning.limits.own import LENIENT, applied_text, judged_for, said
 from pleuston.records.given import number_text
 from pleuston.records.kinds import LIMITED
@@ -110,7 +103,7 @@ def _own_told(own: OwnLimit, effect: str) -> dict[str, Any]:
         "id": own.id, "tank": own.tank, "what": own.what, "quantity": own.quantity,
         "side": own.side, "value": own.written, "unit": own.unit, "severity": own.severity,
         "species": own.species, "reason": own.reason, "since": own.since, "by": own.by,
-        "effect": effect,
+        "at": own.at.isoformat(), "effect": effect,
     }  # fmt: skip
 
 
@@ -151,13 +144,19 @@ def limit_row(
     }  # fmt: skip
 
 
-def end_row(own: Mapping[str, Any], reason: str) -> dict[str, str | float | None]:
-    """The cells of an entry that ends an own limit, as `limits_told` gives it."""
+def end_row(
+    own: Mapping[str, Any], reason: str, now: datetime
+) -> dict[str, str | float | None]:
+    """The cells of an entry that ends an own limit, as `limits_told` gives it.
+
+    One that does not hold yet ends as it would begin.
+    """
+    when = max(now, datetime.fromisoformat(own["at"]))
     side = "at_least" if own["side"] == "low" else "at_most"
     bound: dict[str, Any] = {side: own["value"]}
     return limit_row(
         own["tank"], own["what"], own["severity"], reason, unit=own["unit"],
-        species=own["species"], end=True, **bound,
+        species=own["species"], since=when.isoformat(), end=True, **bound,
     )  # fmt: skip
 
 
@@ -237,14 +236,6 @@ def _refuse_end(
             f"those that hold: {'; '.join(there)}" if there else "none holds then",
         )  # fmt: skip
     return False
-
-
-def choices() -> dict[str, tuple[str, ...]]:
-    """What a form offers: what may be limited, and how bad beyond it is."""
-    return {
-        "what": tuple(LIMITED),
-        "severity": tuple(s.name for s in SEVERITIES.values() if s.rank),
-    }
 
 
 def own_by(own: Sequence[Mapping[str, Any]], asked: Mapping[str, str]) -> Mapping[str, Any]:

@@ -126,16 +126,11 @@ def _logged(
             if name in stored and not same(entry, entries.entry_of(stored[name])):
                 what = "another entry has this id already"
                 findings.refuse(FILE, line, "id", what, "give a new id, or correct that entry")
-    if any(entry.kind in LIMIT_KINDS for entry in read):
-        require(who, "keep")
-        from pleuston.services.limits import refuse_limits
-
-        lines = {cell["id"].lower(): line for line, cell in enumerate(cells, start=1)}
-        asked = [(lines[e.id], e) for e in read if e.id not in stored and e.kind in LIMIT_KINDS]
-        refuse_limits(connection, asked, findings, now)
+    fresh = [entry for entry in read if entry.id not in stored]
+    lines = {cell["id"].lower(): line for line, cell in enumerate(cells, start=1)}
+    _check_limits(connection, [(lines[entry.id], entry) for entry in fresh], who, findings, now)
     if findings.problems:
         raise ImportRefused("log", findings.problems, failed="not logged")
-    fresh = [entry for entry in read if entry.id not in stored]
     if keep:
         entries.add_entries(connection, fresh, now, who.person, who.device)
     return {
@@ -150,6 +145,19 @@ def _logged(
             if entry.at > now + AHEAD
         ],
     }  # fmt: skip
+
+
+def _check_limits(
+    connection: Connection, fresh: Sequence[tuple[int, Entry]], who: Who, findings: Findings,
+    now: datetime,
+) -> None:  # fmt: skip
+    """Only who may keep the rack moves its limits, and not those that guard life."""
+    asked = [(line, entry) for line, entry in fresh if entry.kind in LIMIT_KINDS]
+    if asked:
+        require(who, "keep")
+        from pleuston.services.limits import refuse_limits
+
+        refuse_limits(connection, asked, findings, now)
 
 
 def _name(entry: Entry) -> str:

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pleuston.base.units import convert, find
+from pleuston.records.kinds import LIMIT_KINDS
 from pleuston.records.record import Entry
 from pleuston.services.people import units_of
 from pleuston.services.who import Who
@@ -270,11 +271,21 @@ def entry_line(entry: Entry, units: Units) -> str:
     if entry.kind == "reading":
         return f"{quantity(entry.what)}: {units.range(entry.low, entry.high, entry.unit)}"
     much = units.range(entry.low, entry.high, entry.unit) if entry.amount is not None else ""
+    if entry.kind in LIMIT_KINDS:
+        return _limit_line(entry, units)
     if entry.kind == "seen":
         much = ""
     words = [kind(entry.kind), entry.what.replace("_", " "), much]
     line = " ".join(word for word in words if word)
     return f"{line}: {entry.note}" if entry.note else line
+
+
+def _limit_line(entry: Entry, units: Units) -> str:
+    """Say an own limit: of what, at least and at most, how bad beyond it, and why."""
+    sides = (("at least", entry.low), ("at most", entry.high))
+    said = [f"{word} {units.amount(v, entry.unit)}" for word, v in sides if v is not None]
+    line = f"{kind(entry.kind)}: {lower(quantity(entry.what))} {' and '.join(said)}".strip()
+    return f"{line} ({entry.method}): {entry.note}"
 
 
 PAIRED = ("ammonium", "nitrite", "nitrate")
