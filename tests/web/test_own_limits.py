@@ -57,6 +57,16 @@ def test_a_limit_is_set_shown_with_both_reasons_and_ended(tmp_path: Path) -> Non
         c.db.close()
 
 
+def test_a_tank_without_animals_has_only_its_keeper_s_limits(tmp_path: Path) -> None:
+    with client_on(tmp_path) as c:
+        assert "No animals are here: only your own limits hold" in text_of(c, "/t/Birch/limits")
+        nitrate = {**COOL, "what": "nitrate", "amount": "5"}
+        assert c.submit("/t/Birch/limits", **nitrate).status_code == 303
+        shown = text_of(c, "/t/Birch/limits")
+        assert "the library has no such limit here" in shown.casefold()
+        c.db.close()
+
+
 def test_what_is_refused_comes_back_with_what_was_typed(tmp_path: Path) -> None:
     with client_on(tmp_path) as c:
         looser = {**COOL, "severity": "danger", "amount": "40"}

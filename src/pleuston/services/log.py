@@ -127,8 +127,7 @@ def _logged(
                 what = "another entry has this id already"
                 findings.refuse(FILE, line, "id", what, "give a new id, or correct that entry")
     fresh = [entry for entry in read if entry.id not in stored]
-    lines = {cell["id"].lower(): line for line, cell in enumerate(cells, start=1)}
-    _check_limits(connection, [(lines[entry.id], entry) for entry in fresh], who, findings, now)
+    _check_limits(connection, fresh, cells, who, findings, now)
     if findings.problems:
         raise ImportRefused("log", findings.problems, failed="not logged")
     if keep:
@@ -148,11 +147,12 @@ def _logged(
 
 
 def _check_limits(
-    connection: Connection, fresh: Sequence[tuple[int, Entry]], who: Who, findings: Findings,
-    now: datetime,
+    connection: Connection, fresh: Sequence[Entry], cells: Sequence[Mapping[str, str]], who: Who,
+    findings: Findings, now: datetime,
 ) -> None:  # fmt: skip
     """Only who may keep the rack moves its limits, and not those that guard life."""
-    asked = [(line, entry) for line, entry in fresh if entry.kind in LIMIT_KINDS]
+    lines = {cell["id"].lower(): line for line, cell in enumerate(cells, start=1)}
+    asked = [(lines[entry.id], entry) for entry in fresh if entry.kind in LIMIT_KINDS]
     if asked:
         require(who, "keep")
         from pleuston.services.limits import refuse_limits

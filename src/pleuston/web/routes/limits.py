@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import zip_longest
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
@@ -51,10 +52,13 @@ def _page(
 
 
 def _groups(limits: Sequence[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
-    """Limits by quantity, in their order."""
+    """Limits by quantity, in their order; an own one that moved milder ones is told once."""
     found: dict[str, list[dict[str, Any]]] = {}
-    for limit in limits:
-        found.setdefault(limit["quantity"], []).append(limit)
+    for limit, after in zip_longest(limits, limits[1:]):
+        same = ("quantity", "side", "value", "where")
+        moved = after is not None and all(limit[key] == after[key] for key in same)
+        if not (limit["is_own"] and moved):
+            found.setdefault(limit["quantity"], []).append(limit)
     return found
 
 
@@ -67,7 +71,7 @@ def set_limit(
         saved = _keep(site, who, tank, _row_of(site, who, tank, form))
     except InputError as error:
         return _page(request, site, who, tank, 422, error=error, given=form)
-    return RedirectResponse(f"{tank_url(tank, 'limits')}?saved={saved}", 303)
+    return RedirectResponse(f"{tank_url(tank, 'limits')}?saved={saved}#own", 303)
 
 
 def _row_of(site: Site, who: Who, tank: str, form: dict[str, str]) -> dict[str, Any]:
@@ -107,7 +111,7 @@ def end_limit(
         saved = _keep(site, who, tank, row)
     except InputError as error:
         return _page(request, site, who, tank, 422, error=error, given={})
-    return RedirectResponse(f"{tank_url(tank, 'limits')}?saved={saved}", 303)
+    return RedirectResponse(f"{tank_url(tank, 'limits')}?saved={saved}#own", 303)
 
 
 @api.get("/tanks/{tank}/limits", tags=["tanks"])
