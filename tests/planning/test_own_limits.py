@@ -22,9 +22,12 @@ from pleuston.planning.limits import (
 from pleuston.planning.limits.own import LENIENT, judged_for
 from pleuston.planning.outlook import crossings, limits_of, own_of, run_ahead
 from pleuston.planning.plan import plan_from
+from pleuston.planning.policy import steps_too_fast
+from pleuston.planning.steps import caps_of
+from pleuston.planning.stocking import stocking
 from pleuston.planning.tank_round import tank_round
 from pleuston.planning.view import view_of
-from pleuston.planning.whatif import what_if
+from pleuston.planning.whatif import tried, what_if
 from pleuston.records.kinds import LIMIT_SEVERITIES, LIMITED
 from pleuston.records.library import library
 from pleuston.records.own_limits import limit_value, own_limits, written_value
@@ -286,6 +289,22 @@ def test_an_own_limit_changes_outlook_round_and_what_if() -> None:
     assert limit["value"] == 22.0
     place = told["limits"].index(limit)
     assert told["plans"][0]["chances"][place]["chance"] == 1.0
+
+
+def test_an_own_limit_binds_stocking_and_the_steps_of_the_planner() -> None:
+    cold = noted("temperature", high=20.0, severity="act")
+    made = stocking(belief(extra=(cold,)), [("Poecilia wingei", 4)], threads=1)
+    assert made["species"][0]["fits"] == 0
+    assert "your own limit: they breed so" in str(made["species"][0]["bounds"])
+    before = stocking(belief(), [("Poecilia wingei", 4)], threads=1)
+    assert "your own limit" not in str(before)
+    narrow = noted("temperature_step", high=0.1, severity="act")
+    assert caps_of(view_of(belief(extra=(narrow,)), threads=1)).temperature == 0.1
+    wave = plan_from("warm:heat=4,heat_days=3")
+    for extra, found in (((), False), ((narrow,), True)):
+        one = belief(extra=extra)
+        usual = tried(one, plan_from("same:"), 7, 12, threads=1)
+        assert ("temperature" in steps_too_fast(usual, tried(one, wave, 7, 12, threads=1))) is found
 
 
 def test_limits_of_every_quantity_go_through_every_answer() -> None:

@@ -12,8 +12,11 @@ from tests.web.racks import NOW, small_database
 
 import pleuston
 from pleuston.base.errors import InputError
+from pleuston.planning.mixing import measured
+from pleuston.services.help_amounts import amounts_now
 from pleuston.services.limits import end_row, limit_row, limits_in
 from pleuston.services.log import correct_entry, log_entries, undo_last, withdraw_entry
+from pleuston.services.planners import ground_in, plan_in
 from pleuston.services.racks import export_rack, import_rack, open_rack
 from pleuston.services.who import NotAllowedError
 from pleuston.store.exchange import ImportRefused
@@ -213,6 +216,26 @@ def test_an_imported_limit_that_would_be_looser_has_no_effect(
     row = next(x for x in grave if x["quantity"] == "nitrate")
     assert (row["value"], row["is_own"]) == (48.5, False)
     assert made["own"][0]["effect"] == "no effect now: at most 48.5 mg/L is stricter"
+
+
+def test_plans_and_help_keep_to_a_narrower_step(db: Database) -> None:
+    note(db, limit_row("Alder", "temperature_step", "act", "they moult badly", at_most=1.0),
+         limit_row("Alder", "ec_step", "act", "they moult badly", at_most=4.0),
+         limit_row("Alder", "nitrate", "act", "they breed better", at_most=6.0))  # fmt: skip
+    ground = ground_in(db, "Alder", NOW)
+    assert (ground.caps.temperature, ground.caps.ec) == (1.0, pytest.approx(0.04))
+    assert ground_in(db, "Birch", NOW).caps.temperature == 2.0
+    warm = ground.with_standing({"temperature": (26.0, 27.0, 28.0)})
+    assert "no more than 1 °C" in str(amounts_now(warm))
+    mix = measured(ec25=300.0, kh=4.0, gh=6.0, ph=7.2, celsius=24.0, ammonium=0.0)
+    limit = ground.limit_of("nitrate", mix, "act")
+    assert limit is not None
+    assert (limit.value, limit.is_own) == (6.0, True)
+    diluted = {"quantity": "nitrate", "now": "9", "ec25": "300", "kh": "4", "gh": "6", "ph": "7.2",
+               "temperature": "24"}  # fmt: skip
+    answer = plan_in(db, "dilute", "Alder", diluted, NOW)
+    assert answer["limit"] == 6.0
+    assert "your own limit: they breed better" in str(answer["said"])
 
 
 # --- in Python ----------------------------------------------------------------------------

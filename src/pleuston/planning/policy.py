@@ -17,8 +17,8 @@ import numpy as np
 from pleuston.engine.kernel import Array
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.habits import Habits, habits_of
-from pleuston.planning.limits import Limit
-from pleuston.planning.outlook import SHOWN, limits_of, with_model_error
+from pleuston.planning.limits import Limit, caps_for
+from pleuston.planning.outlook import SHOWN, animals_of, limits_of, own_of, with_model_error
 from pleuston.planning.plan import AS_NOW, Plan, text_of, words_of
 from pleuston.planning.sources import sources
 from pleuston.planning.whatif import Tried, drivers_of, tried
@@ -110,9 +110,16 @@ def candidates(belief: TankBelief, habits: Habits) -> list[Plan]:
 
 
 def steps_too_fast(now: Tried, other: Tried) -> tuple[str, ...]:
-    """Quantities that a plan moves faster from day to day than its cap and than habit does."""
+    """Quantities that a plan moves faster from day to day than its cap and than habit does.
+
+    The keeper's own limits of steps narrow the caps.
+    """
     found = []
-    for quantity, (cap, share) in STEPS.items():
+    belief = now.ahead.belief
+    caps = caps_for(animals_of(belief.case, belief.at), own_of(belief))
+    narrow = {"ec25": caps.ec, "ph": caps.ph, "temperature": caps.temperature}
+    for quantity, (usual, share) in STEPS.items():
+        cap = min(usual, narrow.get(quantity, usual))
         moved = [_fastest(t.ahead.values(quantity), share) for t in (now, other)]
         if moved[1] > cap and moved[1] > moved[0] * 1.05:
             found.append(quantity)
