@@ -22,7 +22,8 @@ LOOSER = "watch"
 """The severity whose limits may be looser."""
 LENIENT = tuple(WaterState(283.15, ph, 1e3, 8.0, 20.0) for ph in (6.5, 8.5))
 """Waters in which criteria that ask the water allow the most."""
-STRAYS = {"ec_step": "1/d", "ph_step": "1/d", "temperature_step": "K/d", "ph": "1"}
+UNITS = {"ec_step": "1/d", "ph_step": "1/d", "temperature_step": "K/d", "ph": "1"}
+"""Units of limits that the library writes otherwise than the record does."""
 Key = tuple[str, str, str]
 
 
@@ -58,7 +59,7 @@ def _limit(
 ) -> Limit:
     alike = [x for (q, s, _), x in found.items() if (q, s) == (own.quantity, own.side)]
     horizon = library.horizon if library else alike[0].horizon if alike else "day"
-    unit = library.unit if library else STRAYS.get(own.quantity, LIMITED[own.quantity].canonical)
+    unit = library.unit if library else UNITS.get(own.quantity, LIMITED[own.quantity].canonical)
     word = library.word if library else f"{own.quantity.replace('_', ' ')} beyond what you want"
     return Limit(
         own.quantity, own.side, own.value, unit, horizon, own.severity,
