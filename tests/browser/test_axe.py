@@ -35,7 +35,7 @@ SCREENS = (
     "/stores/waters", "/stores/blends", "/stores/feeds", "/stores/soils", "/stores/species",
     "/stores/waters/edit?name=hard%20tap", "/stores/blends/edit", "/tanks/new", "/t/Alder",
     "/t/Alder/outlook", "/t/Alder/outlook?span=night", "/t/Alder/outlook?span=months",
-    "/t/Alder/outlook?quantity=cover", "/t/Alder/ledger",
+    "/t/Alder/outlook?quantity=cover", "/t/Alder/limits", "/t/Alder/ledger",
     "/t/Alder/ledger?element=N&since=2026-04-01&until=2026-04-28", "/t/Alder/entries",
     "/t/Alder/entries/00000000-0000-4000-8000-000000000006", "/t/Alder/photos",
     "/t/Alder/cover", f"/t/Alder/cover?photo={PHOTO}", "/t/Alder/setup", "/t/Alder/log",

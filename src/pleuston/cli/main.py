@@ -19,6 +19,7 @@ from pleuston.cli.compare import compare
 from pleuston.cli.cover import cover
 from pleuston.cli.due_tests import due_tests
 from pleuston.cli.jobs import jobs, refresh
+from pleuston.cli.limits import limits
 from pleuston.cli.oxygen import oxygen
 from pleuston.cli.paper import sheet
 from pleuston.cli.score import score
@@ -249,6 +250,7 @@ app.command()(serve)
 app.command(name="tests")(due_tests)
 app.command()(what_if)
 app.command()(why)
+app.command()(limits)
 app.command()(score)
 
 

@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from pleuston.cli.layout import Page, between
+from pleuston.records.kinds import LIMIT_KINDS
 
 Answer = Any
 
@@ -13,7 +14,10 @@ Answer = Any
 def _amount(entry: Answer) -> str:
     if entry["low"] is None and entry["high"] is None:
         return ""
-    return f"{between(entry['low'], entry['high'], 4)} {entry['unit']}".strip()
+    said = between(entry["low"], entry["high"], 4)
+    if entry["kind"] in LIMIT_KINDS:
+        said = said.replace("below", "at most").replace("above", "at least")
+    return f"{said} {entry['unit']}".strip()
 
 
 def lay_log(answer: Answer, page: Page) -> None:

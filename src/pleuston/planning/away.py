@@ -82,7 +82,8 @@ def cover_after(cover: float, rate: float, days: float) -> float:
 class Leaving:
     """One way to leave a tank, run: what is left afloat, the lamp, and chances by what is judged.
 
-    chances: name of a limit, or `cover`, -> chance; allowed likewise.
+    chances: key of a limit, or `cover`, -> chance; allowed likewise: what is put up with, or,
+    of a limit to act at, the chance of going on as usual where that is higher.
     """
 
     cover: float | None
@@ -169,9 +170,11 @@ def _judged(
     words = {"cover": f"Cover beyond {most:.0f} %"}
     for limit in limits:
         over = run.ahead.crossed(limit)[:, good].any(axis=0).mean()
-        chances[limit.name] = float(over)
-        allowed[limit.name] = ALLOWED[limit.severity]
-        words[limit.name] = limit.word.capitalize()
+        chances[limit.key] = float(over)
+        now = float(usual.ahead.crossed(limit)[:, good].any(axis=0).mean())
+        at_home = now if limit.severity == "act" else 0.0
+        allowed[limit.key] = max(ALLOWED[limit.severity], at_home)
+        words[limit.key] = limit.word.capitalize()
     return Leaving(cover, lamp, run, chances, allowed, words)
 
 

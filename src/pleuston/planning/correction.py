@@ -257,7 +257,8 @@ def _of_limit(limit: Limit | None, word: str) -> list[str]:
     if limit is None:
         return []
     return [
-        f"What {word} is to come to is the limit at which one acts for {', '.join(limit.who)}: "
+        f"What {word} is to come to is the limit at which one acts for "
+        f"{', '.join(limit.who) or 'this tank'}: "
         f"'{limit.word}' ({limit.where}; {limit.conditions})."
     ]
 

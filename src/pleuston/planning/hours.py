@@ -77,7 +77,7 @@ def limits_data(limits: tuple[Limit, ...], names: tuple[str, ...] = ()) -> list[
             "limit": limit.name, "quantity": limit.quantity, "side": limit.side,
             "value": round(shown_bound(limit), 6), "unit": SHOWN[limit.quantity].unit,
             "severity": limit.severity, "word": limit.word, "horizon": limit.horizon,
-            "who": list(limit.who), "source": limit.source,
+            "who": list(limit.who), "source": limit.source, "own": limit.own,
         }
         for limit in limits if not names or limit.quantity in names
     ]  # fmt: skip

@@ -17,6 +17,7 @@ from pleuston.inference.tank import TankBelief
 from pleuston.planning.habits import Habits, future_events, habits_of, share_each
 from pleuston.planning.limits import Limit, WaterState, limits_for
 from pleuston.records.library import Species, library
+from pleuston.records.own_limits import OwnLimit, own_limits
 
 SHARES = {
     "p02.5": 0.025, "p10": 0.1, "p25": 0.25, "p50": 0.5, "p75": 0.75, "p90": 0.9, "p97.5": 0.975,
@@ -192,10 +193,16 @@ def animals_of(case: Case, until: float) -> dict[Species, float]:
     return {s: n for s, n in number.items() if n >= 0.5}
 
 
+def own_of(belief: TankBelief) -> tuple[OwnLimit, ...]:
+    """The keeper's own limits in force at the moment of a belief."""
+    case = belief.case
+    return own_limits(case.record, case.tank.name, case.clock.moment(belief.at))
+
+
 def limits_of(
     ahead: Ahead, present: Mapping[Species, float] | None = None
 ) -> tuple[Limit, ...]:
-    """The limits of the animals present, or of others given, for this water."""
+    """The limits of the animals present, or of others given, for this water; own ones count."""
     run = ahead.run
 
     def middle(name: str) -> float:
@@ -209,7 +216,7 @@ def limits_of(
     if present is None:
         present = animals_of(ahead.belief.case, ahead.belief.at)
     return tuple(
-        limit for limit in limits_for(present, water)
+        limit for limit in limits_for(present, water, own_of(ahead.belief))
         if limit.quantity in SHOWN
     )  # fmt: skip
 
@@ -249,6 +256,7 @@ def crossings(ahead: Ahead, limits: tuple[Limit, ...]) -> list[dict[str, Any]]:
                 "first_day_p5": _first(ever, 0.05), "first_day_p50": _first(ever, 0.5),
                 "chance": round(float(ever[-1]), 4), "who": list(limit.who),
                 "source": limit.source, "where": limit.where, "grade": limit.grade,
+                "own": limit.own,
             }
         )  # fmt: skip
     return found

@@ -18,7 +18,7 @@ from pleuston.chemistry.speciation import Water as Solution
 from pleuston.chemistry.speciation import ph_of_water
 from pleuston.engine.waters import whole_water
 from pleuston.planning.limits import Caps, caps_for
-from pleuston.planning.outlook import DH, animals_of
+from pleuston.planning.outlook import DH, animals_of, own_of
 from pleuston.planning.policy import STEPS
 from pleuston.planning.sources import MOST_AT_ONCE, Source, share_within_step
 from pleuston.planning.view import View
@@ -71,7 +71,7 @@ class Standing:
 
 def caps_of(view: View) -> Caps:
     """How far an act may move the water for the animals present."""
-    return caps_for(animals_of(view.belief.case, view.belief.at))
+    return caps_for(animals_of(view.belief.case, view.belief.at), own_of(view.belief))
 
 
 def ph_of_mix(now: Standing, water: Source, share: float) -> float | None:

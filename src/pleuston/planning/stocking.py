@@ -24,7 +24,7 @@ from pleuston.planning.flows import Changes, substance
 from pleuston.planning.habits import Habits, Meal, fed, habits_of, share_each
 from pleuston.planning.hours import local_time
 from pleuston.planning.limits import Limit, WaterState, limits_for
-from pleuston.planning.outlook import Ahead, animals_of, run_ahead, shown_bound
+from pleuston.planning.outlook import Ahead, animals_of, own_of, run_ahead, shown_bound
 from pleuston.planning.plan import Plan
 from pleuston.planning.planner import cell, span, step, table
 from pleuston.planning.whatif import tried
@@ -207,7 +207,7 @@ def water_of(ahead: Ahead) -> WaterState:
 def windows(calm: Ahead, species: Species) -> list[Bound]:
     """What of the water as it is does not suit a species."""
     found = []
-    suited = limits_for([species], water_of(calm))
+    suited = limits_for([species], water_of(calm), own_of(calm.belief))
     for limit in suited:
         if limit.quantity not in WINDOWS or limit.severity == "well":
             continue
@@ -222,7 +222,8 @@ def windows(calm: Ahead, species: Species) -> list[Bound]:
             found.append(Bound(
                 word, 0.0, 0.0,
                 f"{word} is {short(float(low))} to {short(float(high))} here, {side} the "
-                f"{short(shown_bound(limit))} of its range in {chance:.0%} of members",
+                f"{short(shown_bound(limit))} of its range in {chance:.0%} of members"
+                + (f"; {limit.own}" if limit.is_own else ""),
                 f"choose a species for this {word}, or move the water slowly first",
             ))  # fmt: skip
     return found
@@ -231,7 +232,7 @@ def windows(calm: Ahead, species: Species) -> list[Bound]:
 def surface(calm: Ahead, species: Species) -> list[Bound]:
     """Whether one that breathes air finds open surface."""
     found = []
-    for limit in limits_for([species], water_of(calm)):
+    for limit in limits_for([species], water_of(calm), own_of(calm.belief)):
         if limit.quantity == "cover":
             chance = float(calm.crossed(limit).any(axis=0).mean())
             if chance > OUTSIDE:
@@ -272,7 +273,7 @@ def stocking(
         "now": round(float((capacity < given).mean()), 3),
         "with": round(float((capacity < given + extra).mean()), 3),
     })  # fmt: skip
-    judged = limits_for([*present, *(n for n, _ in wish)], water_of(calm))
+    judged = limits_for([*present, *(n for n, _ in wish)], water_of(calm), own_of(belief))
     return _answer(belief, rows, risks, capacity, given, habits, judged)
 
 
@@ -301,7 +302,8 @@ def _bounds(
     runs = [base, *(heated(belief, {species.name: n}, habits, threads) for n in numbers[1:])]
     good = np.logical_and.reduce([r.good for r in runs])
     found = []
-    for limit in _acted(limits_for([*present, species.name], water_of(base.ahead))):
+    together = limits_for([*present, species.name], water_of(base.ahead), own_of(belief))
+    for limit in _acted(together):
         margins = np.array([r.margin(limit)[good] for r in runs])
         fits = most_within(numbers, margins)
         sure, middle = np.quantile(fits, [SURE, 0.5])
@@ -374,7 +376,7 @@ def _risks(together: Heated, base: Heated, names: Sequence[str]) -> list[dict[st
     """Chance that all wished together cross a limit in the heat wave, beside that of now."""
     good = together.good & base.good
     rows = []
-    for limit in limits_for(names, water_of(base.ahead)):
+    for limit in limits_for(names, water_of(base.ahead), own_of(base.ahead.belief)):
         if limit.quantity in ("oxygen_dawn", "ammonia_nh3", "temperature") and limit.rank >= 2:
             now, then = (float((h.margin(limit)[good] < 0.0).mean()) for h in (base, together))
             rows.append({"limit": limit.name, "word": limit.word, "severity": limit.severity,

@@ -95,4 +95,5 @@ def _because(limit: Limit, chance: float) -> dict[str, Any]:
     return {
         "limit": limit.name, "word": limit.word, "severity": limit.severity,
         "chance": round(chance, 3), "who": list(limit.who), "source": limit.source,
+        "own": limit.own,
     }  # fmt: skip

@@ -183,7 +183,8 @@ def bound_of(limit: Limit) -> str:
 def binds(limit: Limit, chance: float, days: int = WEEK) -> str:
     """What makes an act necessary: the limit, and how likely it is to be crossed."""
     span = "this week" if days == WEEK else f"within {days} days"
-    return f"'{limit.word}' at {bound_of(limit)}: {chance:.0%} {span}."
+    own = f" It is {limit.own}." if limit.is_own else ""
+    return f"'{limit.word}' at {bound_of(limit)}: {chance:.0%} {span}.{own}"
 
 
 def would_change(what: str, limit: Limit, threshold: float) -> str:

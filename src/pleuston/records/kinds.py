@@ -16,7 +16,7 @@ class Kind:
     name: str
     what: str
     """What the `what` column names: reading, feed, animal, plant, water, substance,
-    sign, setting, text or nothing."""
+    sign, setting, limited, text or nothing."""
     unit: str
     """The unit amounts are written in; empty for counts and for no amount."""
     quantity: str
@@ -83,8 +83,12 @@ KINDS: dict[str, Kind] = {
         Kind("holiday", "text", "day", "time", rack_wide=True),
         Kind("note", "text", "", "none", rack_wide=True),
         Kind("photo", "text", "", "none", rack_wide=True),
+        Kind("limit", "limited", "", "varies", rack_wide=True),
+        Kind("limit_end", "limited", "", "varies", rack_wide=True),
     )
 }
+LIMIT_KINDS = ("limit", "limit_end")
+"""A keeper's own limit, and its end: own_limits.py."""
 
 MOST_MG_L = 1e5
 """No dissolved thing of a tank reaches a tenth of a kilogram per litre."""
@@ -129,6 +133,53 @@ READINGS: dict[str, Reading] = {
                 "photosynthetic light at the water surface"),
     )
 }  # fmt: skip
+
+LIMIT_SEVERITIES = ("watch", "act", "danger")
+"""How bad it is to be beyond a limit, mild first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limited:
+    """What a keeper may set an own limit for, how it is written and which values are possible."""
+
+    name: str
+    unit: str
+    """The unit it is written in; empty for pH alone."""
+    quantity: str
+    """The quantity whose limit it is."""
+    canonical: str
+    """The unit of that limit inside the program."""
+    least: float
+    most: float
+    sides: tuple[str, ...] = ("low", "high")
+    """`low`: at least; `high`: at most."""
+
+
+def _limited_readings() -> list[Limited]:
+    """Readings whose quantity may have a limit, written as the readings are."""
+    names = (
+        "ammonium", "ammonium_ion", "nitrite", "nitrite_ion", "nitrate", "nitrate_ion",
+        "potassium", "iron", "copper", "ph", "kh", "gh", "ec25", "temperature", "cover",
+    )  # fmt: skip
+    return [
+        Limited(r.name, r.unit, r.quantity, r.canonical, r.least, r.most)
+        for r in (READINGS[name] for name in names)
+    ]
+
+
+LIMITED: dict[str, Limited] = {
+    item.name: item
+    for item in (
+        *_limited_readings(),
+        Limited("phosphate_ion", "mg/L", "phosphate_ion", "mg/L", 0.0, MOST_MG_L),
+        Limited("ammonia_nh3", "mg/L", "ammonia_nh3", "mg/L", 0.0, MOST_MG_L),
+        Limited("oxygen_dawn", "mg/L", "oxygen_dawn", "mg/L", 0.0, 60.0),
+        Limited("ec_step", "%", "ec_step", "1", 1.0, 100.0, ("high",)),
+        Limited("ph_step", "", "ph_step", "1", 0.05, 14.0, ("high",)),
+        Limited("temperature_step", "K", "temperature_step", "K", 0.1, 50.0, ("high",)),
+    )
+}
+"""Steps are how far one day may move the water: of conductivity the share of what it was."""
 
 LIDS = ("open", "partial", "tight")
 FLOWS = ("still", "gentle", "strong")

@@ -57,13 +57,14 @@ def interval(entry: Entry) -> Interval:
     if entry.what == "pen_ppm":
         low, high = _pen(entry)
     else:
-        turn = _turned(entry.what, unit, reading.canonical)
+        turn = turned(entry.what, unit, reading.canonical)
         low = -math.inf if entry.low is None else turn(float(entry.low))
         high = math.inf if entry.high is None else turn(float(entry.high))
     return Interval(reading.quantity, low, high, reading.canonical)
 
 
-def _turned(what: str, unit: str, canonical: str) -> Callable[[float], float]:
+def turned(what: str, unit: str, canonical: str) -> Callable[[float], float]:
+    """How a value of a reading in a unit becomes its quantity's; ions become their element."""
     if what == "ph":
         return float
     if what in _IONS:

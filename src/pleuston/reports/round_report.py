@@ -100,9 +100,14 @@ def _short(act: Mapping[str, Any]) -> str:
     return _text(f"{name}{what}{amount}")
 
 
+def _crossed(behind: Mapping[str, Any]) -> str:
+    own = f"; {behind['own']}" if behind.get("own") else ""
+    return f"{behind['word']} ({behind['chance']:.0%} this week{own})"
+
+
 def _tank(tank: Mapping[str, Any], view: View | None) -> str:
     name = _text(tank["tank"])
-    because = "; ".join(f"{b['word']} ({b['chance']:.0%} this week)" for b in tank["because"])
+    because = "; ".join(_crossed(b) for b in tank["because"])
     acts = "".join(_act(a) for a in tank["acts"])
     body = f"<ol class=acts>{acts}</ol>" if acts else "<p>Nothing to do: leave it alone.</p>"
     charts = _charts(view) + _ledger(view) if view is not None else ""

@@ -13,7 +13,7 @@ OPEN = 0.75
 FRIDGE = 5.0
 """Celsius of a closed bottle from a refrigerator: guess."""
 MOST_COOLER = 2.0
-"""Kelvin that a tank may be cooled in a day, as on the card."""
+"""Kelvin that a tank may be cooled in a day, as on the card; the keeper's own limit may be less."""
 WORDS = (("ec25", "{:.0f} µS/cm"), ("gh", "GH {:.1f} °dH"), ("kh", "KH {:.1f} °dH"),
          ("ph", "pH {:.1f}"))  # fmt: skip
 
@@ -33,12 +33,13 @@ def amounts_now(ground: Ground) -> list[dict[str, Any]]:
         step(f"Three quarters of the surface are {area * OPEN * 1e4:.0f} cm²",
              "Push floating plants into the rest, or take them out."),
     ]  # fmt: skip
-    if warm is not None and warm > FRIDGE + MOST_COOLER:
+    most = min(MOST_COOLER, ground.caps.temperature)
+    if warm is not None and warm > FRIDGE + most:
         each = (warm - FRIDGE) / (litres + 1.0)
-        count = max(1, int(MOST_COOLER / each))
+        count = max(1, int(most / each))
         made.append(step(
             f"A closed bottle of 1 L at {FRIDGE:.0f} °C cools it by {each:.1f} °C",
-            f"At most {count} in a day, one at a time: no more than {MOST_COOLER:.0f} °C."
-            if each <= MOST_COOLER else "That is too much: take a smaller bottle.",
+            f"At most {count} in a day, one at a time: no more than {most:.2g} °C."
+            if each <= most else "That is too much: take a smaller bottle.",
         ))  # fmt: skip
     return made

@@ -14,6 +14,7 @@ from sqlalchemy import Connection
 
 from pleuston.base.errors import InputError, UnknownNameError
 from pleuston.records.given import number_text
+from pleuston.records.kinds import LIMIT_KINDS
 from pleuston.records.library import library
 from pleuston.records.record import Entry
 from pleuston.services.entries import (
@@ -125,9 +126,10 @@ def _logged(
             if name in stored and not same(entry, entries.entry_of(stored[name])):
                 what = "another entry has this id already"
                 findings.refuse(FILE, line, "id", what, "give a new id, or correct that entry")
+    fresh = [entry for entry in read if entry.id not in stored]
+    _check_limits(connection, fresh, cells, who, findings, now)
     if findings.problems:
         raise ImportRefused("log", findings.problems, failed="not logged")
-    fresh = [entry for entry in read if entry.id not in stored]
     if keep:
         entries.add_entries(connection, fresh, now, who.person, who.device)
     return {
@@ -142,6 +144,20 @@ def _logged(
             if entry.at > now + AHEAD
         ],
     }  # fmt: skip
+
+
+def _check_limits(
+    connection: Connection, fresh: Sequence[Entry], cells: Sequence[Mapping[str, str]], who: Who,
+    findings: Findings, now: datetime,
+) -> None:  # fmt: skip
+    """Only who may keep the rack moves its limits, and not those that guard life."""
+    lines = {cell["id"].lower(): line for line, cell in enumerate(cells, start=1)}
+    asked = [(lines[entry.id], entry) for entry in fresh if entry.kind in LIMIT_KINDS]
+    if asked:
+        require(who, "keep")
+        from pleuston.services.limits import refuse_limits
+
+        refuse_limits(connection, asked, findings, now)
 
 
 def _name(entry: Entry) -> str:
@@ -177,12 +193,14 @@ def same(one: Entry, other: Entry) -> bool:
     return all(getattr(one, name) == getattr(other, name) for name in _COMPARED)
 
 
-def _existing(connection: Connection, name: str) -> Any:
+def _existing(connection: Connection, name: str, who: Who) -> Any:
     row = entries.rows_by_id(connection, [name.lower()]).get(name.lower())
     if row is None:
         raise UnknownNameError(
             what=f"there is no entry {name!r}", where="entries", remedy="look it up in the log"
         )
+    if row.kind in LIMIT_KINDS:
+        require(who, "keep")
     change = entries.change_of(connection, row.id)
     if change is not None:
         how = "was withdrawn" if change.replacement is None else "was corrected"
@@ -209,7 +227,7 @@ def correct_entry(
         zone = catalogue.zone_of(connection)
         if new_id and (done := _done(connection, name, new_id)) is not None:
             return {"new": False, **told(entries.entry_of(done), zone)}
-        row = _existing(connection, name)
+        row = _existing(connection, name, who)
         old = entries.entry_of(row)
         cells: dict[str, str | float | None] = {
             column: getattr(old, column) for column in _COMPARED if column != "at"
@@ -249,7 +267,7 @@ def withdraw_entry(
     require(who, "log")
     _storable("reason", reason)
     with db.write() as connection:
-        row = _existing(connection, name)
+        row = _existing(connection, name, who)
         entries.add_change(connection, row.id, None, reason, now, who.person, who.device)
         old = told(entries.entry_of(row), catalogue.zone_of(connection))
         audit.note(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from pleuston.base.errors import InputError
-from pleuston.records.kinds import KINDS, READINGS, SETTINGS
+from pleuston.records.kinds import KINDS, LIMIT_KINDS, LIMITED, READINGS, SETTINGS
 from pleuston.services.messy_cells import CellError, amount
 
 
@@ -32,4 +32,6 @@ def usual_row(tank: str, kind: str, what: str, typed: str, unit: str) -> dict[st
 def _usual(kind: str, what: str) -> str:
     if kind == "reading" and what in READINGS:
         return READINGS[what].unit
+    if kind in LIMIT_KINDS and what in LIMITED:
+        return LIMITED[what].unit
     return KINDS[kind].unit if kind in KINDS else ""

@@ -22,6 +22,7 @@ from pleuston.planning.outlook import run_ahead
 from pleuston.planning.policy import STORED_AMMONIA
 from pleuston.planning.sources import DH, Source
 from pleuston.records.library import library
+from pleuston.records.own_limits import OwnLimit, own_limits
 from pleuston.records.record import Record, Tank
 from pleuston.services.plan_kinds import DILUTED
 from pleuston.services.racks import counts
@@ -60,10 +61,15 @@ class Ground:
         present = counts(e for e in entries if e.tank == self.tank)
         return tuple(sorted({library().find_species(n).name for n, k in present.items() if k}))
 
+    @cached_property
+    def own(self) -> tuple[OwnLimit, ...]:
+        """The keeper's own limits of the tank, in force at the moment."""
+        return own_limits(self.record, self.tank, self.moment) if self.tank else ()
+
     @property
     def caps(self) -> Caps:
         """How far an act may move the water in a day."""
-        return caps_for(self.animals if self.tank else ())
+        return caps_for(self.animals if self.tank else (), self.own)
 
     @property
     def invertebrates(self) -> bool:
@@ -125,7 +131,7 @@ class Ground:
             mix.temperature, mix.ph, None, mix.gh_dh / DH, None
         )
         found = [
-            x for x in limits_for(self.animals, state)
+            x for x in limits_for(self.animals, state, self.own)
             if (x.quantity, x.side, x.severity) == (quantity, "high", severity)
         ]  # fmt: skip
         return min(found, key=lambda x: x.value, default=None)

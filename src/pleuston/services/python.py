@@ -7,7 +7,7 @@ where they have no offset) or aware datetimes. Every answer is the data of `--js
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -123,6 +123,36 @@ def plan(
 
     given = {name: str(value) for name, value in values.items() if value is not None}
     return plan_of_record(rack, planner, tank, given, _moment(at, rack), seed)
+
+
+def limits(rack: Record, tank: str, at: str | datetime = "") -> dict[str, Any]:
+    """The limits that hold in a tank, the library's and the keeper's own, with their reasons."""
+    from pleuston.services.limits import limits_told
+    from pleuston.services.plan_ground import Ground
+
+    return limits_told(Ground(rack, tank, _moment(at, rack), {}))
+
+
+def own_limit(
+    rack: Record, tank: str, what: str, reason: str, *, at_least: float | None = None,
+    at_most: float | None = None, unit: str = "", severity: str = "watch", species: str = "",
+    since: str | datetime = "", by: str = "", end: bool = False,
+) -> Record:  # fmt: skip
+    """The record with an own limit of a tank (`""`: of the whole rack) set, or ended with `end`.
+
+    what: as readings are named, also oxygen_dawn, ammonia_nh3, ec_step, ph_step and
+    temperature_step; unit: any known one, the usual where it is empty. Raises InputError without
+    a reason in words, and where it is looser than may be (docs/decisions/019).
+    """
+    from pleuston.services.limits import limit_row, with_limit
+
+    now = _moment("", rack) if rack.entries else datetime.now(UTC)
+    start = since.isoformat() if isinstance(since, datetime) else since
+    row = limit_row(
+        tank, what, severity, reason, at_least=at_least, at_most=at_most, unit=unit,
+        species=species, since=start, by=by, end=end,
+    )  # fmt: skip
+    return with_limit(rack, row, now)
 
 
 def why(

@@ -11,13 +11,22 @@ from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 
 from pleuston.base.errors import PleustonError
-from pleuston.records.kinds import KINDS, READINGS, SETTINGS, SIGNS, Kind
+from pleuston.records.kinds import (
+    KINDS,
+    LIMIT_KINDS,
+    LIMITED,
+    READINGS,
+    SETTINGS,
+    SIGNS,
+    Kind,
+)
 from pleuston.records.library import ANIMAL_GROUPS, PLANT_GROUPS, library
 from pleuston.records.near import near, near_names
 from pleuston.records.readings import FACTOR_LEAST, FACTOR_MOST, pen_factor
 from pleuston.records.record import Entry, Tank
 from pleuston.store.exchange_cells import Row
 from pleuston.store.exchange_layout import ENTRIES
+from pleuston.store.exchange_limits import limit_amount, limit_method
 from pleuston.store.exchange_units import (
     Amount,
     BadUnitError,
@@ -62,6 +71,8 @@ class EntryReader:
         tank = self._tank(row, kind)
         what = self._what(row, kind)
         amount = self._amount(row, kind, what, self.tanks.get(tank))
+        limit = kind.name in LIMIT_KINDS
+        method = limit_method(row, kind.name) if limit else row.text("method")
         setup = self.tanks.get(tank)
         if at is not None and setup is not None and setup.started and at < setup.started:
             started = setup.started_text or setup.started.isoformat()
@@ -78,7 +89,7 @@ class EntryReader:
             high=amount.high,
             unit=amount.unit,
             by=row.text("by"),
-            method=row.text("method"),
+            method=method,
             note=row.text("note"),
             at_text=row.word("at"),
         )
@@ -128,6 +139,8 @@ class EntryReader:
                 return row.known("what", self.waters, "water")
             case "setting":
                 return row.known("what", SETTINGS, "setting")
+            case "limited":
+                return row.known("what", LIMITED, "limit")
             case "animal":
                 return _species(row, ANIMAL_GROUPS)
             case "plant":
@@ -167,6 +180,8 @@ class EntryReader:
             return _reading(row, what, given)
         if kind.name == "setting":
             return self._setting(row, what, given)
+        if kind.name in LIMIT_KINDS:
+            return limit_amount(row, kind.name, what, given)
         if given.low is None and given.high is None and not given.unit:
             return given
         match kind.quantity:

@@ -101,6 +101,7 @@ def table_of(answer: Mapping[str, Any], units: Units) -> list[dict[str, Any]]:
             "word": words.sentence(limit["word"]),
             "bound": f"{side} {units.amount(limit['value'], limit['unit'])}",
             "severity": limit["severity"], "who": ", ".join(limit["who"]),
+            "own": limit.get("own", ""),
             "cells": [
                 {"said": chance_said(c["chance"]), "first": c["first_day"],
                  "surely": surely(c["change"])}

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 from pleuston.base.units import convert, find
+from pleuston.records.kinds import LIMIT_KINDS
 from pleuston.records.record import Entry
 from pleuston.services.people import units_of
 from pleuston.services.who import Who
@@ -35,7 +36,8 @@ QUANTITIES = MappingProxyType({
     "oxygen_dawn": "Oxygen at dawn", "cover": "Cover", "level_drop": "Below the mark",
     "ammonia_nh3": "Toxic ammonia (NH₃ as N)", "dissolved_solids": "Dissolved solids",
     "room_temperature": "Room temperature", "humidity": "Room humidity",
-    "light_ppfd": "Light at the surface",
+    "light_ppfd": "Light at the surface", "ec_step": "Change of conductivity in a day",
+    "ph_step": "Change of pH in a day", "temperature_step": "Change of temperature in a day",
 })  # fmt: skip
 KINDS = MappingProxyType({
     "reading": "Reading", "feed": "Feed", "harvest": "Taken out", "top_up": "Top-up",
@@ -43,7 +45,8 @@ KINDS = MappingProxyType({
     "stock_out": "Animals out", "death": "Deaths", "birth": "Births", "plant_in": "Plants in",
     "plant_out": "Plants out", "seen": "Seen", "setting": "Setting",
     "soil_disturbed": "Soil disturbed", "power_off": "Power off", "power_on": "Power back",
-    "holiday": "Holiday", "note": "Note", "photo": "Photo",
+    "holiday": "Holiday", "note": "Note", "photo": "Photo", "limit": "Own limit",
+    "limit_end": "Own limit ended",
 })  # fmt: skip
 ACTS = MappingProxyType({
     "thin": "Thin", "open_surface": "Open the surface", "feed_less": "Feed less",
@@ -268,11 +271,21 @@ def entry_line(entry: Entry, units: Units) -> str:
     if entry.kind == "reading":
         return f"{quantity(entry.what)}: {units.range(entry.low, entry.high, entry.unit)}"
     much = units.range(entry.low, entry.high, entry.unit) if entry.amount is not None else ""
+    if entry.kind in LIMIT_KINDS:
+        return _limit_line(entry, units)
     if entry.kind == "seen":
         much = ""
     words = [kind(entry.kind), entry.what.replace("_", " "), much]
     line = " ".join(word for word in words if word)
     return f"{line}: {entry.note}" if entry.note else line
+
+
+def _limit_line(entry: Entry, units: Units) -> str:
+    """Say an own limit: of what, at least and at most, how bad beyond it, and why."""
+    sides = (("at least", entry.low), ("at most", entry.high))
+    said = [f"{word} {units.amount(v, entry.unit)}" for word, v in sides if v is not None]
+    line = f"{kind(entry.kind)}: {lower(quantity(entry.what))} {' and '.join(said)}".strip()
+    return f"{line} ({entry.method}): {entry.note}"
 
 
 PAIRED = ("ammonium", "nitrite", "nitrate")

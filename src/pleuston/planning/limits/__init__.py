@@ -19,21 +19,28 @@ from pleuston.planning.limits.declare import (
     beyonds,
     records,
 )
+from pleuston.planning.limits.own import GUARDED, applied, refusal
+from pleuston.records.own_limits import OwnLimit, own_limits
 
 __all__ = [
+    "GUARDED",
     "SEVERITIES",
     "Breach",
     "Caps",
     "Limit",
     "LimitRecord",
+    "OwnLimit",
     "Severity",
     "WaterState",
+    "applied",
     "beyonds",
     "breaches",
     "caps_for",
     "chance_of_crossing",
     "conflicts",
     "limits_for",
+    "own_limits",
     "records",
+    "refusal",
     "state_of",
 ]

@@ -18,7 +18,10 @@ from pleuston.planning.limits.declare import (
     beyonds,
     records,
 )
+from pleuston.planning.limits.own import applied
+from pleuston.records.kinds import LIMITED
 from pleuston.records.library import ANIMAL_GROUPS, Species, Value, library
+from pleuston.records.own_limits import OwnLimit
 
 KELVIN = 273.15
 MEQ_PER_DEGREE = 0.35665
@@ -47,18 +50,22 @@ class Caps:
 
 
 def limits_for(
-    species: Iterable[str | Species], water: WaterState | None = None
-) -> tuple[Limit, ...]:
+    species: Iterable[str | Species], water: WaterState | None = None,
+    own: Sequence[OwnLimit] = (),
+) -> tuple[Limit, ...]:  # fmt: skip
     """Give the limits of a tank with these animals: of each kind the strictest one.
 
     Names may be scientific, common or older ones; plants are passed over. Without animals
-    there is nothing to protect and the answer is empty. In order of the files, mild first.
+    there is nothing to protect but what the keeper wants. In order of the files, mild first.
+    own: the keeper's own limits in force (records/own_limits.py).
     """
     present = [library().find_species(s) if isinstance(s, str) else s for s in species]
     state = WaterState() if water is None else water
     chosen: dict[Key, Limit] = {}
-    for animal in dict.fromkeys(item for item in present if item.is_animal):
-        for key, limit in _of_animal(animal, state).items():
+    animals = list(dict.fromkeys(item for item in present if item.is_animal))
+    each = [(_of_animal(animal, state), animal.name) for animal in animals] or [({}, "")]
+    for found, name in each:
+        for key, limit in applied(found, own, name).items():
             held = chosen.get(key)
             if held is None or limit.is_stricter(held.value):
                 chosen[key] = limit
@@ -70,6 +77,7 @@ def limits_for(
 def _order(limit: Limit) -> tuple[int, str, int]:
     place = list(dict.fromkeys(record.quantity for record in records()))
     place += [item.quantity for item in beyonds() if item.quantity not in place]
+    place += [name for name in LIMITED if name not in place]
     return place.index(limit.quantity), limit.side, limit.rank
 
 
@@ -237,13 +245,13 @@ def chance_of_crossing(limit: Limit, values: ArrayLike, weights: ArrayLike | Non
     return np.asarray(np.tensordot(shares / shares.sum(), beyond.astype(np.float64), axes=1))
 
 
-def caps_for(species: Iterable[str | Species]) -> Caps:
+def caps_for(species: Iterable[str | Species], own: Sequence[OwnLimit] = ()) -> Caps:
     """Give how far an act may move the water of a tank in a day; also without animals."""
     present = [library().find_species(s) if isinstance(s, str) else s for s in species]
     animals = [item for item in present if item.group in ANIMAL_GROUPS]
     steps = {
         limit.quantity: limit.value
-        for limit in limits_for(animals or _any_animal())
+        for limit in limits_for(animals or _any_animal(), own=own)
         if limit.severity == "act"
     }
     return Caps(steps["ec_step"], steps["ph_step"], steps["temperature_step"])

@@ -15,6 +15,8 @@ from pleuston.planning.limits.criteria import RULES
 TOPICS = ("ammonia", "nitrogen", "copper", "oxygen", "comfort", "steps")
 GRADES = ("read", "abstract", "derived", "memory", "guess")
 HORIZONS = ("hour", "day", "week", "month")
+OWN = "own_limit"
+"""The source of a limit that the keeper set: a record of the references."""
 GROUPS = ("animals", "fish", "shrimp", "snails", "invertebrates", "breathes_air", "breathes_water")
 
 
@@ -106,6 +108,26 @@ class Limit:
         'limit_ammonia_nh3_month'
         """
         return f"limit_{self.quantity}_{self.horizon}"
+
+    @property
+    def key(self) -> str:
+        """What tells it from the other limits of a tank; several share a name.
+
+        >>> from pleuston.planning.limits import limits_for
+        >>> limits_for(["Poecilia wingei"])[0].key
+        'limit_ammonia_nh3_month_high_watch'
+        """
+        return f"{self.name}_{self.side}_{self.severity}"
+
+    @property
+    def is_own(self) -> bool:
+        """Whether the keeper set it; `where` then says why, `conditions` what the library's is."""
+        return self.source == OWN
+
+    @property
+    def own(self) -> str:
+        """What the keeper's own limit rests on and what the library's is; else empty."""
+        return f"{self.where}; {self.conditions}" if self.is_own else ""
 
     @property
     def icon(self) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 from pleuston.planning.limits import Limit, limits_for
 from pleuston.planning.outlook import shown_bound
+from pleuston.records.own_limits import own_limits
 from pleuston.reports.paper.facts import Facts, animals_said, both_names, species_of
 from pleuston.reports.paper.labels import qr_svg
 from pleuston.reports.paper.sheet import Sheet, sheet_of
@@ -43,7 +44,7 @@ def _card(facts: Facts) -> dict[str, Any]:
         "floating": [both_names(name) for name in facts.floating],
         "rooted": [both_names(name) for name in facts.rooted],
         "limits": _limits(facts),
-        "always": list(ALWAYS) if facts.animals else [],
+        "always": [*(ALWAYS if facts.animals else ()), *_own_said(facts)],
         "gasping": GASPING,
         "address": facts.address,
         "qr": qr_svg(facts.address),
@@ -97,14 +98,23 @@ def _soil(facts: Facts) -> str:
 def _limits(facts: Facts) -> list[dict[str, str]]:
     """Each quantity with its comfortable range and where to act."""
     known = [name for name in facts.animals if species_of(name) is not None]
-    found = limits_for(known)
+    own = own_limits(facts.record, facts.tank.name, facts.moment)
+    found = limits_for(known, own=own)
     rows = []
     for quantity, label, unit in ROWS:
-        own = [limit for limit in found if limit.quantity == quantity]
-        good, act = _range(own, "watch"), _range(own, "act")
+        alike = [limit for limit in found if limit.quantity == quantity]
+        good, act = _range(alike, "watch"), _range(alike, "act")
         if good or act:
-            rows.append({"what": label, "unit": unit, "good": good, "act": act})
+            what = f"{label} *" if any(limit.is_own for limit in alike) else label
+            rows.append({"what": what, "unit": unit, "good": good, "act": act})
     return rows
+
+
+def _own_said(facts: Facts) -> list[str]:
+    """What stands behind the limits marked with a star, if any is."""
+    own = own_limits(facts.record, facts.tank.name, facts.moment)
+    said = dict.fromkeys(f"{x.reason}, since {x.since}" for x in own)
+    return [f"* Your own limit: {'; '.join(said)}."] if said else []
 
 
 def _range(limits: list[Limit], severity: str) -> str:

@@ -30,9 +30,10 @@ WORDS: Mapping[str, str] = {
     "birth": "born", "plant_in": "planted", "plant_out": "plants out", "seen": "seen",
     "setting": "set", "soil_disturbed": "soil disturbed", "power_off": "power off",
     "power_on": "power on", "holiday": "holiday", "note": "note", "photo": "photo",
+    "limit": "own limit", "limit_end": "own limit ended",
 }  # fmt: skip
 QUIET = ("feed", "reading", "photo")
-RACK_WIDE = ("power_off", "power_on", "holiday", "note")
+RACK_WIDE = ("power_off", "power_on", "holiday", "note", "limit", "limit_end")
 ASKED = (
     "Which animals, how many, since when?",
     "What exactly is seen (breathing, posture, skin, appetite, behaviour by day and night)?",

@@ -13,6 +13,7 @@ from pleuston.web.routes import (
     help_now,
     house,
     in_out,
+    limits,
     log,
     more,
     night,
@@ -58,5 +59,7 @@ ROUTERS = (
     trust.api,
     why_pages.router,
     why_pages.api,
+    limits.router,
+    limits.api,
     tank_pages.router,
 )
