@@ -82,7 +82,7 @@ class FakeView(View):
     def judged(self, plan: Plan) -> Any:
         """Members' costs: thinning gains against leaving the plants alone."""
         costs = np.full(len(self.belief), 5.0 if plan.cover == 1.0 else 1.0)
-        chances = {x.name: 0.5 for x in self.limits}
+        chances = {x.key: 0.5 for x in self.limits}
         return SimpleNamespace(plan=plan, costs=costs, chances=chances,
                                tried=SimpleNamespace(ahead=self.ahead))  # fmt: skip
 

@@ -38,7 +38,10 @@ from pleuston.planning.moving import (
     reached,
     trace,
 )
+from pleuston.planning.outlook import limits_of
+from pleuston.planning.plan import AS_NOW
 from pleuston.planning.soil_age import new_store, soil_age, verdict, years_left
+from pleuston.planning.whatif import tried
 from pleuston.records.library import library
 from pleuston.records.record import Entry, Record, Tank
 
@@ -60,10 +63,26 @@ def test_a_holiday_is_left_so_that_chances_hold() -> None:
     assert made["holds"]
     assert all(made["chances"][n] <= made["allowed"][n] for n in made["chances"])
     assert made["chances_left_alone"]["cover"] > made["chances"]["cover"]
+    assert {"limit_oxygen_dawn_day_low_act", "limit_oxygen_dawn_day_low_danger"} <= {
+        *made["chances"]}  # fmt: skip
     assert made["thin_to"] in {round(100 * c) for c in COVERS if c}
     assert made["top_up_water"] == "soft"
     assert made["bags"] == []
     assert 0.3 < made["litres_short"][1] < 4.0
+
+
+def test_a_limit_likely_at_home_too_is_told_before_leaving() -> None:
+    """Of danger no more is put up with than ever; of a limit to act at, no more than at home."""
+    made = away(belief(), 14, threads=1)
+    usual = tried(belief(), AS_NOW, 14, 200).ahead
+    limit = next(x for x in limits_of(usual)
+                 if (x.quantity, x.severity) == ("oxygen_dawn", "act"))  # fmt: skip
+    home = float(usual.crossed(limit).any(axis=0).mean())
+    assert home > 0.05
+    assert made["allowed"][limit.key] == home
+    assert made["allowed"]["limit_oxygen_dawn_day_low_danger"] == 0.01
+    assert made["at_home"] == {limit.word.capitalize(): home}
+    assert any("at home, too" in line and f"{home:.0%}" in line for line in made["said"])
 
 
 def test_a_longer_holiday_wants_no_more_cover_and_more_water() -> None:

@@ -71,7 +71,7 @@ def _thin_act(
     skipped = "The mat closes, shades what is below, and dead fronds give all back."
     binding = f"The cover wished for: {left:.0%} of the surface."
     if limit is not None:
-        was, would = alone.chances.get(limit.name, 0.0), thinned.chances.get(limit.name, 0.0)
+        was, would = alone.chances.get(limit.key, 0.0), thinned.chances.get(limit.key, 0.0)
         skipped = (
             f"The chance of dawn oxygen below its limit within four weeks is {was:.0%} left "
             f"alone, {would:.0%} when thinned. {skipped}"

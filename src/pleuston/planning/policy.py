@@ -134,7 +134,7 @@ def judge(now: Tried, other: Tried, limits: Sequence[Limit]) -> Judged:
     chances = {}
     for limit, over in other.ahead.crossed_each(limits):
         costs += WEIGHTS.get(limit.severity, 0.0) * (0.5 * over.any(axis=0) + 0.5 * over.mean(0))
-        chances[limit.name] = float(over.any(axis=0).mean())
+        chances[limit.key] = float(over.any(axis=0).mean())
     case = other.ahead.belief.case
     target = case.record.tank_at(case.tank.name, case.clock.moment(other.ahead.belief.at))
     if target.cover_target is not None:
@@ -161,8 +161,8 @@ class Week:
     def binding(self) -> tuple[Limit, float] | None:
         """The limit still likelier to be crossed than is put up with."""
         above = [
-            (x, self.best.chances[x.name]) for x in self.limits
-            if self.best.chances[x.name] > ALLOWED.get(x.severity, 1.0)
+            (x, self.best.chances[x.key]) for x in self.limits
+            if self.best.chances[x.key] > ALLOWED.get(x.severity, 1.0)
         ]  # fmt: skip
         return max(above, key=lambda a: (a[0].rank, a[1]), default=None)
 
@@ -250,19 +250,19 @@ def _worth(usual: Judged, other: Judged) -> bool:
 
 def _grave(judged: Judged) -> set[str]:
     limits = limits_of(judged.tried.ahead)
-    return {x.name for x in limits if x.severity == "danger"}
+    return {x.key for x in limits if x.severity == "danger"}
 
 
 def _because(usual: Judged, best: Judged, limits: Sequence[Limit]) -> str:
     if best.plan == AS_NOW:
         return "Nothing that was tried gains enough to be worth it."
-    helped = [x for x in limits if usual.chances[x.name] - best.chances[x.name] >= 0.05]
+    helped = [x for x in limits if usual.chances[x.key] - best.chances[x.key] >= 0.05]
     if not helped:
         return "It saves minutes or time beyond limits at no more risk."
-    first = max(helped, key=lambda x: (x.rank, usual.chances[x.name] - best.chances[x.name]))
+    first = max(helped, key=lambda x: (x.rank, usual.chances[x.key] - best.chances[x.key]))
     return (
-        f"The chance of '{first.word}' goes from {usual.chances[first.name]:.0%} to "
-        f"{best.chances[first.name]:.0%}."
+        f"The chance of '{first.word}' goes from {usual.chances[first.key]:.0%} to "
+        f"{best.chances[first.key]:.0%}."
     )
 
 
@@ -279,10 +279,10 @@ def _would_change(
     if best.plan != AS_NOW:
         spare = _gain(usual, best)[0] - GAIN
         return f"It would change if the gain were {spare:.1f} minutes a week less."
-    near = max(limits, key=lambda x: best.chances[x.name] / ALLOWED[x.severity], default=None)
+    near = max(limits, key=lambda x: best.chances[x.key] / ALLOWED[x.severity], default=None)
     if near is None:
         return "No limit is known that these levers act on."
     return (
         f"It would change if '{near.word}' became likelier than {ALLOWED[near.severity]:.0%}; "
-        f"it stands at {best.chances[near.name]:.0%}."
+        f"it stands at {best.chances[near.key]:.0%}."
     )

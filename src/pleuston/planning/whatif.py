@@ -181,8 +181,8 @@ def what_if(
         )  # fmt: skip
     limits = limits_of(runs[0].ahead)
     values = [{q: r.ahead.values(q)[:, good] for q in AXES} for r in runs]
-    crossed = [{x.name: r.ahead.crossed(x)[:, good] for x in limits} for r in runs]
-    told = [x for x in limits if any(c[x.name].any(axis=0).mean() >= LEAST for c in crossed)]
+    crossed = [{x.key: r.ahead.crossed(x)[:, good] for x in limits} for r in runs]
+    told = [x for x in limits if any(c[x.key].any(axis=0).mean() >= LEAST for c in crossed)]
     told = strictest(told)
     return {
         "tank": belief.case.tank.name, "at": local_time(belief, belief.at), "days": days,
@@ -191,7 +191,7 @@ def what_if(
         "units": {q: SHOWN[q].unit for q in AXES},
         "limits": limits_data(tuple(told)),
         "plans": [
-            _plan_data(run, v, values[0], [(x, c[x.name], crossed[0][x.name]) for x in told],
+            _plan_data(run, v, values[0], [(x, c[x.key], crossed[0][x.key]) for x in told],
                        runs[0].minutes)
             for run, v, c in zip(runs, values, crossed, strict=True)
         ],

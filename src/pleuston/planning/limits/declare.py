@@ -108,6 +108,16 @@ class Limit:
         return f"limit_{self.quantity}_{self.horizon}"
 
     @property
+    def key(self) -> str:
+        """The name with side and severity: limits of one name differ in these.
+
+        >>> from pleuston.planning.limits import limits_for
+        >>> limits_for(["Poecilia wingei"])[0].key
+        'limit_ammonia_nh3_month_high_watch'
+        """
+        return f"{self.name}_{self.side}_{self.severity}"
+
+    @property
     def icon(self) -> str:
         return SEVERITIES[self.severity].icon
 
