@@ -85,10 +85,11 @@ def growth(run: Tried, kinds: tuple[str, ...]) -> Array:
     table_ = belief.case.table
     places = [table_.at("state", f"{k}_carbon") for k in kinds]
     good = run.ahead.run.good
+    days = len(run.ahead.times)
     begun = belief.end[: len(good)][good][:, places].sum(axis=1)
     ended = run.ahead.run.end[good][:, places].sum(axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.where(begun > 1.0, np.log(ended / begun) / DAYS, np.nan))
+        return np.asarray(np.where(begun > 1.0, np.log(ended / begun) / days, np.nan))
 
 
 def verdict(
