@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from tests.planning.rack import START, belief, entry, record
 
+from pleuston.base import parameters
 from pleuston.base.errors import InputError, UnknownNameError
+from pleuston.inference.tank import TankBelief
 from pleuston.planning.away import (
     COVERS,
     away,
@@ -20,8 +22,10 @@ from pleuston.planning.away import (
     portion,
 )
 from pleuston.planning.feed_budget import (
+    _per_gram,
     advised,
     binding,
+    content_of,
     feed_budget,
     floaters_per_food,
     food_carried,
@@ -129,6 +133,81 @@ def test_a_gram_of_food_asks_for_29_grams_of_floaters_and_56_mg_of_potassium() -
     taken, brought = potassium_gap(72.0, 0.055, 45.0, 35.0, 8.0)
     assert taken / brought == pytest.approx(7.0)
     assert float(food_carried(np.array([7.2]), 72.0)[0]) == pytest.approx(0.7)
+
+
+def holding(dry: list[float], nitrogen: list[float], potassium: list[float]) -> TankBelief:
+    """Three members with 10 g dry of duckweed: dry shares, and mg of each in a gram dry."""
+    made = belief()
+    table = made.case.table
+    end, numbers = made.end[:3].copy(), made.parameters[:3].copy()
+    end[:, table.at("state", "floater1_carbon")] = 3780.0
+    end[:, table.at("state", "floater1_nitrogen")] = 10.0 * np.array(nitrogen)
+    end[:, table.at("state", "floater1_potassium")] = 10.0 * np.array(potassium)
+    numbers[:, table.at("parameter", "floater1_dry_share")] = dry
+    return replace(made, end=end, parameters=numbers)
+
+
+def test_what_plants_hold_is_the_tank_s_own_with_its_range() -> None:
+    """Members of 5 % dry: 20, 40 and 60 mg of nitrogen, 30 mg of potassium in a gram dry.
+
+    A drained gram holds 1, 2 and 3 mg of nitrogen: 72, 36 and 24 g for 72 mg; those take
+    72 x 30 / 20 = 108, 54 and 36 mg of potassium. 10 and 90 % lie 0.2 of the way inside.
+    """
+    held = content_of(holding([0.05] * 3, [20.0, 40.0, 60.0], [30.0] * 3))
+    assert held.learned
+    assert held.whose == "Lemna minor"
+    told = _per_gram(held, 72.0, 8.0)
+    assert told["floaters_per_gram"] == pytest.approx([24 + 0.2 * 12, 36.0, 36 + 0.8 * 36])
+    assert told["potassium_taken_per_gram"] == pytest.approx([36 + 0.2 * 18, 54.0, 54 + 0.8 * 54])
+    assert told["plants"]["nitrogen_mg_per_g"] == pytest.approx([24.0, 40.0, 56.0])
+    assert told["plants"]["dry_share"] == pytest.approx([0.05] * 3)
+
+
+def test_two_kinds_count_by_their_mass() -> None:
+    """10 g dry at 40 mg and 5 % dry, 5 g at 10 mg and 10 %: 450 mg in 250 drained grams."""
+    twin = belief(extra=(entry(0.0, "plant_in", "Pistia stratiotes", 20.0),))
+    table, end, numbers = twin.case.table, twin.end.copy(), twin.parameters.copy()
+    slots = twin.case.plants.slots
+    assert len(slots) == 2
+    for species, carbon, nitrogen, dry in (
+        ("Lemna minor", 3780.0, 400.0, 0.05), ("Pistia stratiotes", 1890.0, 50.0, 0.1),
+    ):  # fmt: skip
+        end[:, table.at("state", f"{slots[species]}_carbon")] = carbon
+        end[:, table.at("state", f"{slots[species]}_nitrogen")] = nitrogen
+        numbers[:, table.at("parameter", f"{slots[species]}_dry_share")] = dry
+    held = content_of(replace(twin, end=end, parameters=numbers))
+    assert held.dry_share == pytest.approx(15.0 / 250.0)
+    assert held.nitrogen == pytest.approx(450.0 / 15.0)
+    ratio = _per_gram(held, 72.0, 8.0)["floaters_per_gram"]
+    assert ratio == pytest.approx([72.0 * 250.0 / 450.0] * 3)
+
+
+def test_where_nothing_floats_the_literature_s_range_stands_and_is_told() -> None:
+    """Duckweed: 4.0 to 9.0 % dry, and nitrogen from its least to its luxury content."""
+    made = belief()
+    end = made.end.copy()
+    for state in ("carbon", "nitrogen", "potassium"):
+        end[:, made.case.table.at("state", f"floater1_{state}")] *= 1e-3
+    told = feed_budget(replace(made, end=end), threads=1)
+    assert not told["plants"]["learned"]
+    records = parameters.load()
+    least, most = (records[f"lemna_nitrogen_{e}"].value for e in ("min", "max"))
+    low, middle, high = told["plants"]["nitrogen_mg_per_g"]
+    assert (low, middle, high) == pytest.approx((least, 0.5 * (least + most), most))
+    assert told["floaters_per_gram"][0] < told["floaters_per_gram"][2] / 3.0
+    assert "the literature gives: next to none float here" in told["tables"][1]["note"]
+
+
+def test_the_range_of_the_plants_reaches_the_answer() -> None:
+    told = feed_budget(belief(), threads=1)
+    low, middle, high = told["floaters_per_gram"]
+    assert low < middle < high
+    assert f"{middle:.0f} g ({low:.0f} to {high:.0f}) of drained" in str(told["steps"][0]["lines"])
+    rows = {row[0]: row[1] for row in told["tables"][1]["rows"]}
+    assert rows["Drained floating plants that hold as much"]["low"] == pytest.approx(low)
+    assert rows["Potassium that these take along"]["high"] == pytest.approx(
+        told["potassium_taken_per_gram"][2])  # fmt: skip
+    assert "Lemna minor as learned for this tank" in told["tables"][1]["note"]
 
 
 def test_the_budget_of_a_tank_adds_up() -> None:
