@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
 from tests.planning.rack import START, belief, entry, record
 
-from pleuston.base import parameters
+from pleuston.base import parameters, references
 from pleuston.base.errors import InputError, UnknownNameError
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.away import (
@@ -380,6 +381,55 @@ def test_notices_are_leads_that_say_check() -> None:
             assert not any(w in " ".join(said) for w in ("is legal", "is allowed", "you may"))
     assert "CHECK FIRST" in law_said(library().find_species("Pistia stratiotes"), "eu")[0]
     assert "no proof" in law_said(library().find_species("Lemna minor"), "eu")[0]
+    assert all("Check with your authority" in law_said(library().find_species("Lemna minor"), r)[1]
+               for r in ("eu", "uk", "us", "elsewhere"))  # fmt: skip
+
+
+def test_every_lead_says_where_and_when_it_was_read() -> None:
+    """Sources are in the bibliography; a day stands with all but what is from memory."""
+    found = [(n, x) for n in notices().values() for x in n.leads]
+    assert len(found) >= 15
+    for notice, lead in found:
+        assert lead.source in references.load()
+        assert date.fromisoformat(lead.looked_at) >= date(2026, 11, 26)
+        assert lead.looked_at in lead.rests_on
+        assert lead.grade in ("read", "abstract")
+        assert notice.lead(lead.kinds[0]) is not None
+    said = law_said(library().find_species("Pistia stratiotes"), "eu")[0]
+    assert "as reported, looked at 2026-11-26" in said
+    assert "read, looked at" in law_said(library().find_species("Azolla filiculoides"), "uk")[0]
+
+
+@pytest.mark.parametrize(("region", "species", "named"), [
+    ("eu", "Salvinia molesta", True), ("eu", "Salvinia natans", False),
+    ("uk", "Elodea canadensis", True), ("eu", "Elodea canadensis", False),
+    ("us", "Hygrophila polysperma", True), ("us", "Hygrophila difformis", False),
+    ("eu", "Pomacea diffusa", True), ("eu", "Ludwigia repens", False),
+    ("uk", "Lemna minor", False), ("elsewhere", "Pistia stratiotes", False),
+])  # fmt: skip
+def test_a_lead_names_what_was_read_and_no_relative_of_it(
+    region: str, species: str, named: bool
+) -> None:
+    assert notice_for(region).names(library().find_species(species).name) == named
+
+
+@pytest.mark.parametrize(("lead", "what"), [
+    ({"source": "nobody1999"}, "unknown source"), ({"grade": "sure"}, "grade 'sure'"),
+    ({"looked_at": ""}, "looked at ''"), ({"grade": "memory"}, "grade 'memory'"),
+])  # fmt: skip
+def test_a_notice_without_source_or_day_is_refused(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, lead: dict[str, str], what: str
+) -> None:
+    fields = {"says": "is listed", "source": "eu2014", "grade": "read",
+              "looked_at": "2026-11-26"} | lead  # fmt: skip
+    lines = "".join(f'{k} = "{v}"\n' for k, v in fields.items())
+    (tmp_path / "law_notices.toml").write_text(
+        '[x]\ntitle = "X"\nwords = []\nauthority = "a"\nnote = "n"\nsource = "eu2014"\n'
+        f'grade = "read"\nlooked_at = "2026-11-26"\n[[x.leads]]\nkinds = ["A b"]\n{lines}'
+    )
+    monkeypatch.setattr("pleuston.planning.give_away.resources.files", lambda _: tmp_path)
+    with pytest.raises(InputError, match=what):
+        notices.__wrapped__()
 
 
 def test_giving_away_never_releases_nor_calls_a_plant_free_of_metal() -> None:

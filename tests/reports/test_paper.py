@@ -5,7 +5,6 @@ from __future__ import annotations
 import html
 import re
 from datetime import datetime, timedelta
-from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +21,9 @@ from pleuston.services.racks import import_rack
 from pleuston.store.exchange import write_rack
 from pleuston.store.session import open_database
 
+from .page_words import Words
 from .pdf_text import Pdf, read_pdf, squeezed
-from .rack import NOW, act, answer, entry, folder, left_answer, record
+from .rack import NOW, act, answer, entry, folder, record
 
 TANKS = {"slip": "Fern", "vet": "Fern"}
 PAGES = {"round": 2, "tank-card": 2, "incidents": 8, "water-record": 2, "holiday": 2, "slip": 1,
@@ -44,30 +44,6 @@ def made(rack: Path, kind: str, form: Any, tank: str | None = None, **wishes: An
 
 def pdf(rack: Path, kind: str, tank: str | None = None, **wishes: Any) -> Pdf:
     return read_pdf(made(rack, kind, "pdf", tank, **wishes))
-
-
-class Words(HTMLParser):
-    """The text of a page, and the elements it is made of."""
-
-    def __init__(self, content: bytes) -> None:
-        super().__init__()
-        self.said: list[str] = []
-        self.elements: list[str] = []
-        self.pictures: list[dict[str, str | None]] = []
-        self.feed(content.decode())
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.elements.append(tag)
-        if tag == "img":
-            self.pictures.append(dict(attrs))
-
-    def handle_data(self, data: str) -> None:
-        if self.elements and self.elements[-1] != "style":
-            self.said.append(data)
-
-    @property
-    def text(self) -> str:
-        return squeezed("".join(self.said))
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -155,42 +131,6 @@ def test_round_of_a_tank_not_worked_out_yet() -> None:
     assert "Nothing to do" not in as_html(made).decode()
 
 
-def test_round_tells_what_is_left_alone_and_what_waits_with_its_consequence() -> None:
-    made = round_sheet(left_answer(), ["Fern", "Moss", "Reed"], "", NOW)
-    fern, moss, reed = made.data["tanks"]
-    assert fern["idle"] == "What there is to do is left for next week: see overleaf."
-    assert (moss["idle"], reed["idle"]) == ("", "Nothing to do: leave it alone.")
-    assert made.data["alone"] == "Left alone this week: Reed."
-    first, reasons = read_pdf(as_pdf(made)).pages
-    page = Words(as_html(made)).text
-    waits = "1 act is left for next week: more than your minutes hold."
-    overleaf = (
-        "Left for next week", "Fern: Change 4.2 L, with rain.",
-        "Advised 2 weeks ago and not done. Then 3.1 L, now 4.2 L.",
-        "If skipped: Salts grow by 40 µS/cm.", "Advised 1 week ago and not done.",
-    )  # fmt: skip
-    for text in ("Left alone this week: Reed.", waits):
-        assert squeezed(text) in first
-        assert squeezed(text) in page
-    for text in overleaf:
-        assert squeezed(text) in reasons
-        assert squeezed(text) in page
-
-
-def test_round_without_anything_left_says_nothing_of_it() -> None:
-    data = round_sheet(answer(), [], "", NOW).data
-    assert (data["left"], data["left_said"], data["alone"]) == ([], "", "")
-    assert "next week" not in as_html(round_sheet(answer(), [], "", NOW)).decode()
-
-
-def test_acts_left_come_in_walking_order() -> None:
-    """Two tanks, the later one named first by the answer."""
-    left = [{**act("thin", "Lemna minor", 5.0, "g"), "tank": t} for t in ("Moss", "Fern")]
-    data = round_sheet({**left_answer(), "left": left}, ["Fern", "Moss"], "", NOW).data
-    assert [a["tank"] for a in data["left"]] == ["Fern", "Moss"]
-    assert data["left_said"].startswith("2 acts are left")
-
-
 def test_an_act_unknown_to_the_sheet_is_still_said() -> None:
     odd = act("light_less", "lamp", 7.0, "h")
     parts = [{"tank": "Rush", "state": "act", "because": [], "minutes": 2.0, "acts": [odd]}]
@@ -206,18 +146,6 @@ def test_round_is_answered_when_none_is_given(tmp_path: Path) -> None:
     assert "Moss" in found.pages[0]
     assert squeezed("Keep 75 % of the surface open") in found.pages[0]
     assert squeezed("Animals were seen gasping") in found.text
-
-
-def test_minutes_asked_for_on_the_command_leave_the_rest_for_next_week(tmp_path: Path) -> None:
-    """No minute at all: what guards animals stays on the sheet, the rest is told as left."""
-    rack, target = folder(tmp_path / "rack"), tmp_path / "round.html"
-    asked = ["sheet", "round", str(rack), "--at", NOW.isoformat(), "--out", str(target)]
-    assert run_command([*asked, "--minutes", "0"]) == 0
-    page = Words(target.read_bytes()).text
-    before, left = page.split(squeezed("Left for next week"))
-    assert squeezed("Keep 75 % of the surface open") in before
-    assert squeezed("If skipped:") in left
-    assert run_command([*asked, "--minutes", "-1"]) == 2
 
 
 def test_tank_card_knows_the_tank(rack: Path) -> None:
@@ -286,7 +214,7 @@ def test_slip_names_law_and_release(rack: Path) -> None:
     assert found.count(squeezed("Never release any of it")) == 4
     assert slips[1]["restricted"].endswith("passed on at all.")
     assert not slips[0]["restricted"]
-    assert "Ask the authority" in sheet_data(rack, "slip", "Fern", NOW, Wishes()).data["law"]
+    assert all("Ask the authority" in s["law"] for s in slips)
     for animal in slips[2:]:
         assert "freeze" not in animal["surplus"]
         assert "vet" in animal["surplus"]

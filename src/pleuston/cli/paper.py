@@ -34,6 +34,9 @@ def sheet(
         float | None,
         typer.Option("--minutes", min=0.0, help="Your minutes for the round; else the rack's."),
     ] = None,
+    region: Annotated[
+        str, typer.Option("--region", help="Of a slip: eu, uk, us, ...; else the rack's.")
+    ] = "",
     seed: Annotated[int, typer.Option("--seed", help="Seed of the round's members.")] = 1,
     json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
 ) -> None:
@@ -42,5 +45,5 @@ def sheet(
 
     file = out if out is not None else Path(f"{kind}.pdf")
     wishes = Wishes(base_url=base_url, days=days, skip=skip, incident=card, seed=seed,
-                    minutes=minutes)  # fmt: skip
+                    minutes=minutes, region=region)  # fmt: skip
     emit(write_sheet(rack, kind, tank, at, file, wishes), json, "sheet")

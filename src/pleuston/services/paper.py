@@ -64,6 +64,8 @@ class Wishes:
     """What was planned to be done in the tanks before a holiday."""
     minutes: float | None = None
     """The keeper's for the round; the rack's own, or the usual ones, where None is given."""
+    region: str = ""
+    """Where things are given away; the rack's own where none is given."""
     stylesheet: str = ""
     """Address of the style for a page served over the network."""
 
@@ -236,7 +238,8 @@ def _holiday(_: Any, record: Record, tank: str, moment: datetime, wishes: Wishes
 
 
 def _slip(_: Any, record: Record, tank: str, moment: datetime, wishes: Wishes) -> Sheet:
-    return slips(_facts(record, tank, moment, wishes.base_url), _newest_waters(record))
+    facts = _facts(record, tank, moment, wishes.base_url)
+    return slips(facts, _newest_waters(record), wishes.region)
 
 
 def _labels(_: Any, record: Record, tank: str, moment: datetime, wishes: Wishes) -> Sheet:
