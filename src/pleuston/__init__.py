@@ -24,6 +24,7 @@ _HOME = {
     "what_if": "pleuston.services.python:what_if",
     "compare": "pleuston.services.python:compare",
     "oxygen": "pleuston.services.python:oxygen",
+    "help_now": "pleuston.services.python:help_now",
     "judge_waters": "pleuston.services.waters:judge_waters",
 }
 
@@ -31,6 +32,7 @@ __all__ = [
     "believe",
     "compare",
     "due_tests",
+    "help_now",
     "judge_waters",
     "ledger",
     "limits",

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
 from tests.planning.rack import START, belief, entry, record
 
+from pleuston.base import parameters, references
 from pleuston.base.errors import InputError, UnknownNameError
+from pleuston.inference.tank import TankBelief
 from pleuston.planning.away import (
     COVERS,
     away,
@@ -20,8 +23,10 @@ from pleuston.planning.away import (
     portion,
 )
 from pleuston.planning.feed_budget import (
+    _per_gram,
     advised,
     binding,
+    content_of,
     feed_budget,
     floaters_per_food,
     food_carried,
@@ -38,7 +43,10 @@ from pleuston.planning.moving import (
     reached,
     trace,
 )
+from pleuston.planning.outlook import limits_of
+from pleuston.planning.plan import AS_NOW
 from pleuston.planning.soil_age import new_store, soil_age, verdict, years_left
+from pleuston.planning.whatif import tried
 from pleuston.records.library import library
 from pleuston.records.record import Entry, Record, Tank
 
@@ -60,10 +68,26 @@ def test_a_holiday_is_left_so_that_chances_hold() -> None:
     assert made["holds"]
     assert all(made["chances"][n] <= made["allowed"][n] for n in made["chances"])
     assert made["chances_left_alone"]["cover"] > made["chances"]["cover"]
+    assert {"limit_oxygen_dawn_day_low_act", "limit_oxygen_dawn_day_low_danger"} <= {
+        *made["chances"]}  # fmt: skip
     assert made["thin_to"] in {round(100 * c) for c in COVERS if c}
     assert made["top_up_water"] == "soft"
     assert made["bags"] == []
     assert 0.3 < made["litres_short"][1] < 4.0
+
+
+def test_a_limit_likely_at_home_too_is_told_before_leaving() -> None:
+    """Of danger no more is put up with than ever; of a limit to act at, no more than at home."""
+    made = away(belief(), 14, threads=1)
+    usual = tried(belief(), AS_NOW, 14, 200).ahead
+    limit = next(x for x in limits_of(usual)
+                 if (x.quantity, x.severity) == ("oxygen_dawn", "act"))  # fmt: skip
+    home = float(usual.crossed(limit).any(axis=0).mean())
+    assert home > 0.05
+    assert made["allowed"][limit.key] == home
+    assert made["allowed"]["limit_oxygen_dawn_day_low_danger"] == 0.01
+    assert made["at_home"] == {limit.word.capitalize(): home}
+    assert any("at home, too" in line and f"{home:.0%}" in line for line in made["said"])
 
 
 def test_a_longer_holiday_wants_no_more_cover_and_more_water() -> None:
@@ -110,6 +134,81 @@ def test_a_gram_of_food_asks_for_29_grams_of_floaters_and_56_mg_of_potassium() -
     taken, brought = potassium_gap(72.0, 0.055, 45.0, 35.0, 8.0)
     assert taken / brought == pytest.approx(7.0)
     assert float(food_carried(np.array([7.2]), 72.0)[0]) == pytest.approx(0.7)
+
+
+def holding(dry: list[float], nitrogen: list[float], potassium: list[float]) -> TankBelief:
+    """Three members with 10 g dry of duckweed: dry shares, and mg of each in a gram dry."""
+    made = belief()
+    table = made.case.table
+    end, numbers = made.end[:3].copy(), made.parameters[:3].copy()
+    end[:, table.at("state", "floater1_carbon")] = 3780.0
+    end[:, table.at("state", "floater1_nitrogen")] = 10.0 * np.array(nitrogen)
+    end[:, table.at("state", "floater1_potassium")] = 10.0 * np.array(potassium)
+    numbers[:, table.at("parameter", "floater1_dry_share")] = dry
+    return replace(made, end=end, parameters=numbers)
+
+
+def test_what_plants_hold_is_the_tank_s_own_with_its_range() -> None:
+    """Members of 5 % dry: 20, 40 and 60 mg of nitrogen, 30 mg of potassium in a gram dry.
+
+    A drained gram holds 1, 2 and 3 mg of nitrogen: 72, 36 and 24 g for 72 mg; those take
+    72 x 30 / 20 = 108, 54 and 36 mg of potassium. 10 and 90 % lie 0.2 of the way inside.
+    """
+    held = content_of(holding([0.05] * 3, [20.0, 40.0, 60.0], [30.0] * 3))
+    assert held.learned
+    assert held.whose == "Lemna minor"
+    told = _per_gram(held, 72.0, 8.0)
+    assert told["floaters_per_gram"] == pytest.approx([24 + 0.2 * 12, 36.0, 36 + 0.8 * 36])
+    assert told["potassium_taken_per_gram"] == pytest.approx([36 + 0.2 * 18, 54.0, 54 + 0.8 * 54])
+    assert told["plants"]["nitrogen_mg_per_g"] == pytest.approx([24.0, 40.0, 56.0])
+    assert told["plants"]["dry_share"] == pytest.approx([0.05] * 3)
+
+
+def test_two_kinds_count_by_their_mass() -> None:
+    """10 g dry at 40 mg and 5 % dry, 5 g at 10 mg and 10 %: 450 mg in 250 drained grams."""
+    twin = belief(extra=(entry(0.0, "plant_in", "Pistia stratiotes", 20.0),))
+    table, end, numbers = twin.case.table, twin.end.copy(), twin.parameters.copy()
+    slots = twin.case.plants.slots
+    assert len(slots) == 2
+    for species, carbon, nitrogen, dry in (
+        ("Lemna minor", 3780.0, 400.0, 0.05), ("Pistia stratiotes", 1890.0, 50.0, 0.1),
+    ):  # fmt: skip
+        end[:, table.at("state", f"{slots[species]}_carbon")] = carbon
+        end[:, table.at("state", f"{slots[species]}_nitrogen")] = nitrogen
+        numbers[:, table.at("parameter", f"{slots[species]}_dry_share")] = dry
+    held = content_of(replace(twin, end=end, parameters=numbers))
+    assert held.dry_share == pytest.approx(15.0 / 250.0)
+    assert held.nitrogen == pytest.approx(450.0 / 15.0)
+    ratio = _per_gram(held, 72.0, 8.0)["floaters_per_gram"]
+    assert ratio == pytest.approx([72.0 * 250.0 / 450.0] * 3)
+
+
+def test_where_nothing_floats_the_literature_s_range_stands_and_is_told() -> None:
+    """Duckweed: 4.0 to 9.0 % dry, and nitrogen from its least to its luxury content."""
+    made = belief()
+    end = made.end.copy()
+    for state in ("carbon", "nitrogen", "potassium"):
+        end[:, made.case.table.at("state", f"floater1_{state}")] *= 1e-3
+    told = feed_budget(replace(made, end=end), threads=1)
+    assert not told["plants"]["learned"]
+    records = parameters.load()
+    least, most = (records[f"lemna_nitrogen_{e}"].value for e in ("min", "max"))
+    low, middle, high = told["plants"]["nitrogen_mg_per_g"]
+    assert (low, middle, high) == pytest.approx((least, 0.5 * (least + most), most))
+    assert told["floaters_per_gram"][0] < told["floaters_per_gram"][2] / 3.0
+    assert "the literature gives: next to none float here" in told["tables"][1]["note"]
+
+
+def test_the_range_of_the_plants_reaches_the_answer() -> None:
+    told = feed_budget(belief(), threads=1)
+    low, middle, high = told["floaters_per_gram"]
+    assert low < middle < high
+    assert f"{middle:.0f} g ({low:.0f} to {high:.0f}) of drained" in str(told["steps"][0]["lines"])
+    rows = {row[0]: row[1] for row in told["tables"][1]["rows"]}
+    assert rows["Drained floating plants that hold as much"]["low"] == pytest.approx(low)
+    assert rows["Potassium that these take along"]["high"] == pytest.approx(
+        told["potassium_taken_per_gram"][2])  # fmt: skip
+    assert "Lemna minor as learned for this tank" in told["tables"][1]["note"]
 
 
 def test_the_budget_of_a_tank_adds_up() -> None:
@@ -282,6 +381,55 @@ def test_notices_are_leads_that_say_check() -> None:
             assert not any(w in " ".join(said) for w in ("is legal", "is allowed", "you may"))
     assert "CHECK FIRST" in law_said(library().find_species("Pistia stratiotes"), "eu")[0]
     assert "no proof" in law_said(library().find_species("Lemna minor"), "eu")[0]
+    assert all("Check with your authority" in law_said(library().find_species("Lemna minor"), r)[1]
+               for r in ("eu", "uk", "us", "elsewhere"))  # fmt: skip
+
+
+def test_every_lead_says_where_and_when_it_was_read() -> None:
+    """Sources are in the bibliography; a day stands with all but what is from memory."""
+    found = [(n, x) for n in notices().values() for x in n.leads]
+    assert len(found) >= 15
+    for notice, lead in found:
+        assert lead.source in references.load()
+        assert date.fromisoformat(lead.looked_at) >= date(2026, 11, 26)
+        assert lead.looked_at in lead.rests_on
+        assert lead.grade in ("read", "abstract")
+        assert notice.lead(lead.kinds[0]) is not None
+    said = law_said(library().find_species("Pistia stratiotes"), "eu")[0]
+    assert "as reported, looked at 2026-11-26" in said
+    assert "read, looked at" in law_said(library().find_species("Azolla filiculoides"), "uk")[0]
+
+
+@pytest.mark.parametrize(("region", "species", "named"), [
+    ("eu", "Salvinia molesta", True), ("eu", "Salvinia natans", False),
+    ("uk", "Elodea canadensis", True), ("eu", "Elodea canadensis", False),
+    ("us", "Hygrophila polysperma", True), ("us", "Hygrophila difformis", False),
+    ("eu", "Pomacea diffusa", True), ("eu", "Ludwigia repens", False),
+    ("uk", "Lemna minor", False), ("elsewhere", "Pistia stratiotes", False),
+])  # fmt: skip
+def test_a_lead_names_what_was_read_and_no_relative_of_it(
+    region: str, species: str, named: bool
+) -> None:
+    assert notice_for(region).names(library().find_species(species).name) == named
+
+
+@pytest.mark.parametrize(("lead", "what"), [
+    ({"source": "nobody1999"}, "unknown source"), ({"grade": "sure"}, "grade 'sure'"),
+    ({"looked_at": ""}, "looked at ''"), ({"grade": "memory"}, "grade 'memory'"),
+])  # fmt: skip
+def test_a_notice_without_source_or_day_is_refused(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, lead: dict[str, str], what: str
+) -> None:
+    fields = {"says": "is listed", "source": "eu2014", "grade": "read",
+              "looked_at": "2026-11-26"} | lead  # fmt: skip
+    lines = "".join(f'{k} = "{v}"\n' for k, v in fields.items())
+    (tmp_path / "law_notices.toml").write_text(
+        '[x]\ntitle = "X"\nwords = []\nauthority = "a"\nnote = "n"\nsource = "eu2014"\n'
+        f'grade = "read"\nlooked_at = "2026-11-26"\n[[x.leads]]\nkinds = ["A b"]\n{lines}'
+    )
+    monkeypatch.setattr("pleuston.planning.give_away.resources.files", lambda _: tmp_path)
+    with pytest.raises(InputError, match=what):
+        notices.__wrapped__()
 
 
 def test_giving_away_never_releases_nor_calls_a_plant_free_of_metal() -> None:

@@ -8,8 +8,9 @@ from tests.planning.rack import belief
 
 from pleuston.base.errors import InputError
 from pleuston.planning.habits import habits_of
+from pleuston.planning.outlook import limits_of
 from pleuston.planning.plan import AS_NOW, Plan, plan_from, text_of
-from pleuston.planning.policy import STEPS, _fastest, best_week, candidates
+from pleuston.planning.policy import STEPS, _fastest, acted_on, best_week, candidates, judge
 from pleuston.planning.whatif import tried, what_if
 
 
@@ -18,6 +19,26 @@ def test_the_same_plan_as_now_differs_by_exactly_nothing() -> None:
     for apart in made["plans"][1]["differences"].values():
         assert apart == {"end": [0.0, 0.0, 0.0], "mean": [0.0, 0.0, 0.0]}
     assert all(row["change"] == [0.0, 0.0, 0.0] for row in made["plans"][1]["chances"])
+
+
+def test_each_limit_of_a_name_has_its_own_chance() -> None:
+    """Oxygen at dawn has three limits of one name: each is judged by itself in every answer."""
+    b = belief()
+    run = tried(b, AS_NOW, 28, 24)
+    limits = limits_of(run.ahead)
+    assert len({x.key for x in limits}) == len(limits) > len({x.name for x in limits})
+    chances = judge(run, run, acted_on(limits)).chances
+    asked = what_if(b, [Plan("same")], days=28, members=24)
+    rows = {(r["limit"], r["word"], r["severity"]): r["chance"]
+            for r in asked["plans"][0]["chances"]}  # fmt: skip
+    for limit in acted_on(limits):
+        own = float(run.ahead.crossed(limit).any(axis=0).mean())
+        assert chances[limit.key] == own
+        if limit.quantity == "oxygen_dawn" and own >= 0.01:
+            assert rows[limit.name, limit.word, limit.severity] == pytest.approx(own, abs=1e-4)
+    dawn = {x.severity: chances[x.key] for x in limits if x.quantity == "oxygen_dawn"}
+    assert dawn["watch"] > dawn["danger"]
+    assert dawn["watch"] >= dawn["act"] >= dawn["danger"]
 
 
 def test_a_water_change_dilutes_chloride_by_the_closed_form() -> None:

@@ -99,3 +99,16 @@ def answer(fern: str = "Fern") -> dict[str, Any]:
              "acts": [act("water_change", "rain", 4.218, "L", caution)]},
         ],
     }  # fmt: skip
+
+
+def left_answer() -> dict[str, Any]:
+    """The round of a keeper short of time: Fern's act waits, Moss's is done, Reed is well."""
+    made = answer()
+    fern = made["tanks"][1]
+    waits = {**fern["acts"][0], "tank": "Fern", "carried_over": 2,
+             "since": "Advised 2 weeks ago and not done. Then 3.1 L, now 4.2 L.",
+             "if_skipped": "Salts grow by 40 uS/cm."}  # fmt: skip
+    moss = made["tanks"][0]
+    moss["acts"][2]["since"] = "Advised 1 week ago and not done."
+    reed = {"tank": "Reed", "state": "well", "because": [], "minutes": 0.2, "acts": []}
+    return {**made, "tanks": [moss, {**fern, "acts": []}, reed], "left": [waits]}

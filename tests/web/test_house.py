@@ -18,7 +18,7 @@ from httpx import Response
 from PIL import Image
 from tests.photo.scenes import Scene, picture
 
-from pleuston.services.catalogue import get_item, list_tanks
+from pleuston.services.catalogue import get_item, list_tanks, rack_settings
 from pleuston.services.entries import entries_of_tank
 from pleuston.services.people import devices_of, list_people
 from pleuston.services.photos import list_photos
@@ -190,6 +190,18 @@ def test_sheets_are_printed(client: Client) -> None:
     assert client.get("/paper/poster.pdf").status_code == 422
     assert client.get("/paper/round.doc").status_code == 404
     assert client.get("/paper/vet.pdf").status_code == 422
+
+
+def test_the_page_of_paper_offers_a_slip_its_region(client: Client) -> None:
+    assert 'name="region"' in client.get("/paper").text
+    shown = client.get("/paper/slip.html?tank=Alder&region=eu").text
+    assert "European Union: " in shown
+    assert "heck with your authority" in shown
+    assert client.get("/paper/slip.html?tank=Alder&region=" + "x" * 61).status_code == 422
+    settings = {**rack_settings(client.db), "region": "uk"}
+    assert client.submit("/settings/rack", **settings).status_code == 303
+    assert 'value="uk"' in client.get("/paper").text
+    assert "United Kingdom: " in client.get("/paper/slip.html?tank=Alder").text
 
 
 def test_a_photo_is_kept_once_and_measured(client: Client) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -10,11 +11,14 @@ from tests.planning.rack import belief, record
 from tests.web.clients import client_on
 from tests.web.racks import NOW
 
+from pleuston.planning.hours import hours_ahead, night_data
+from pleuston.planning.outlook import run_ahead
 from pleuston.services.help_amounts import amounts_now
 from pleuston.services.model_stamp import model_now
 from pleuston.services.plan_ground import Ground
 from pleuston.services.plan_kinds import PLANNERS, plan_kind
 from pleuston.services.planners import answer_plan
+from pleuston.services.state_now import state_now
 from pleuston.store.beliefs import MadeFrom, put_answers
 from pleuston.store.record_hash import record_hash
 from pleuston.store.whole import record_of
@@ -79,6 +83,32 @@ def test_help_now_gives_litres_and_surface_of_a_named_tank(tmp_path: Path) -> No
         assert f"{tank.surface_m2 * 7500:.0f} cm" in text
         assert c.get("/help-now?tank=Nowhere").status_code == 404
         assert "/help-now?tank=Alder" in c.get("/t/Alder").text
+        assert "the record alone counts" in text
+        assert "is not known here" in text
+        assert "Tonight was not forecast" in text
+        c.db.close()
+
+
+def test_help_now_takes_what_was_worked_out_on_page_and_as_data(tmp_path: Path) -> None:
+    with client_on(tmp_path) as c:
+        here = belief()
+        hours = hours_ahead(here)
+        state, night = state_now(hours, run_ahead(here, 1)), night_data(hours, ())
+        with c.db.write() as connection:
+            made = MadeFrom(NOW, model_now(), 1, record_hash(connection, "Alder"), "{}", NOW)
+            put_answers(connection, "Alder", made, [("now", state), ("night", night)])
+        told = c.get("/api/v1/help-now/Alder?card=gasping").json()
+        assert told["headline"] == "Gasping at the surface"
+        names = [s["name"] for s in told["steps"]]
+        assert names[0] == "card"
+        assert {"change_now", "change_calm", "food", "air"} <= set(names)
+        text = unescape(c.get("/help-now?tank=Alder").text)
+        for one in (s for s in told["steps"] if s["name"] != "card"):
+            assert one["title"] in text
+            assert all(line in text for line in one["lines"])
+        assert "the record alone counts" not in text
+        assert c.get("/api/v1/help-now/Nowhere").status_code == 404
+        assert c.get("/api/v1/help-now/Alder?card=sneezing").status_code == 404
         c.db.close()
 
 

@@ -85,6 +85,17 @@ def test_the_round_fits_the_minutes_that_are_typed(client: Client) -> None:
     assert "of your 10 minutes" in client.get("/round?minutes=many").text
 
 
+def test_paper_fits_the_same_minutes_as_the_page(client: Client) -> None:
+    assert 'href="/paper/round.pdf?minutes=2"' in client.get("/round?minutes=2").text
+    sheet = client.get("/paper/round.html?minutes=2").text
+    left = sheet.split('<h2 class="rule">Left for next week</h2>')[1]
+    assert "Test oxygen." in left
+    assert "If skipped: It stays unknown." in left
+    assert "next week" not in client.get("/paper/round.html?minutes=9").text
+    assert "next week" not in client.get("/paper/round.html").text
+    assert client.get("/paper/round.html?minutes=-1").status_code == 422
+
+
 def test_what_waits_what_binds_and_what_to_test_are_shown(client: Client) -> None:
     page = client.get("/round").text
     assert "waits 2 weeks" in page

@@ -18,6 +18,7 @@ from pleuston.cli.check_belief import check_belief
 from pleuston.cli.compare import compare
 from pleuston.cli.cover import cover
 from pleuston.cli.due_tests import due_tests
+from pleuston.cli.help_now import help_now
 from pleuston.cli.jobs import jobs, refresh
 from pleuston.cli.limits import limits
 from pleuston.cli.oxygen import oxygen
@@ -252,6 +253,7 @@ app.command()(what_if)
 app.command()(why)
 app.command()(limits)
 app.command()(score)
+app.command(name="help-now")(help_now)
 
 
 keeping.register(app)

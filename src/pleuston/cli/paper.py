@@ -30,6 +30,13 @@ def sheet(
     days: Annotated[int, typer.Option("--days", help="Length of a holiday.")] = 14,
     skip: Annotated[int, typer.Option("--skip", help="Labels already used on the sheet.")] = 0,
     card: Annotated[str, typer.Option("--card", help="One incident card alone.")] = "",
+    minutes: Annotated[
+        float | None,
+        typer.Option("--minutes", min=0.0, help="Your minutes for the round; else the rack's."),
+    ] = None,
+    region: Annotated[
+        str, typer.Option("--region", help="Of a slip: eu, uk, us, ...; else the rack's.")
+    ] = "",
     seed: Annotated[int, typer.Option("--seed", help="Seed of the round's members.")] = 1,
     json: Annotated[bool, typer.Option("--json", help="Print the answer as JSON.")] = False,
 ) -> None:
@@ -37,5 +44,6 @@ def sheet(
     from pleuston.services.paper import Wishes, write_sheet
 
     file = out if out is not None else Path(f"{kind}.pdf")
-    wishes = Wishes(base_url=base_url, days=days, skip=skip, incident=card, seed=seed)
+    wishes = Wishes(base_url=base_url, days=days, skip=skip, incident=card, seed=seed,
+                    minutes=minutes, region=region)  # fmt: skip
     emit(write_sheet(rack, kind, tank, at, file, wishes), json, "sheet")

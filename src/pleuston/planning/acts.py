@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 MINUTES: Mapping[str, float] = {
-    "thin": 0.6, "open_surface": 0.5, "feed_less": 0.0, "stop_feeding": 0.0, "top_up": 0.3,
+    "thin": 0.6, "open_surface": 0.5, "feed_less": 0.0, "feed_more": 0.0,
+    "stop_feeding": 0.0, "top_up": 0.3,
     "change_top_up": 0.0, "water_change": 6.0, "dose": 1.0, "test": 3.0, "look": 0.3,
     "remove_dead": 0.5, "stir_surface": 0.3, "no_new_animals": 0.0, "check_source": 5.0,
     "check_kit": 3.0, "lid": 0.3, "cool": 2.0,

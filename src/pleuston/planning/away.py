@@ -164,16 +164,19 @@ def _judged(
     cover: float | None, lamp: float, run: Tried, usual: Tried, limits: Sequence[Limit],
     most: float,
 ) -> Leaving:  # fmt: skip
+    """A way of leaving: a limit to act at may be crossed no likelier than at home, if more than
+    is put up with there; one of danger never likelier than is put up with."""
     good = run.ahead.run.good & usual.ahead.run.good
     chances = {"cover": float((run.ahead.values("cover")[:, good] > most).any(axis=0).mean())}
     allowed = {"cover": ALLOWED["act"]}
     words = {"cover": f"Cover beyond {most:.0f} %"}
     for limit in limits:
-        over = run.ahead.crossed(limit)[:, good].any(axis=0).mean()
-        chances[limit.key] = float(over)
-        now = float(usual.ahead.crossed(limit)[:, good].any(axis=0).mean())
-        at_home = now if limit.severity == "act" else 0.0
-        allowed[limit.key] = max(ALLOWED[limit.severity], at_home)
+        over, home = (float(t.ahead.crossed(limit)[:, good].any(axis=0).mean())
+                      for t in (run, usual))  # fmt: skip
+        chances[limit.key] = over
+        allowed[limit.key] = ALLOWED[limit.severity]
+        if limit.severity == "act":
+            allowed[limit.key] = max(allowed[limit.key], home)
         words[limit.key] = limit.word.capitalize()
     return Leaving(cover, lamp, run, chances, allowed, words)
 
@@ -251,6 +254,7 @@ def _answer(
         "light_hours": best.tried.plan.light, "top_up_water": name, "litres_short": litres,
         "bags": bags, "holds": best.holds, "chances": best.chances, "allowed": best.allowed,
         "chances_left_alone": left.chances,
+        "at_home": {best.words[n]: p for n, p in best.allowed.items() if p > ALLOWED["act"]},
         "cover_at_end": _three(best.tried.ahead.values("cover")[-1]),
     }  # fmt: skip
     return data | {
@@ -280,6 +284,11 @@ def _said(d: dict[str, Any], net: float) -> list[str]:
             "Nothing that was tried keeps every limit within its chance: someone should look in, "
             "or animals stay with somebody for these days."
         )
+    said += [
+        f"'{word}' has a chance of {chance:.0%} at home, too, more than is put up with: see to it "
+        "before you leave, and have someone look in at dawn."
+        for word, chance in d["at_home"].items()
+    ]
     who = "even with the neighbour" if d["neighbour"] else "with nobody topping up"
     said.append(
         f"{short(middle)} L ({short(low)} to {short(high)}) will be short at the end {who}."

@@ -218,7 +218,7 @@ def correction(
     steps, then, left = [], tank, now
     if emergency:
         first, share, after = emergency_change(tank, pours)
-        steps.append(_at_once(tank, first, share, after, litres, emergency))
+        steps.append(at_once(tank, first, share, after, litres, emergency))
         if first is not None and after is not None:
             then, left = settled(tank, after), (1.0 - share) * now + share * first.brought
     blocked = left > limit and pour.brought >= limit
@@ -263,10 +263,13 @@ def _of_limit(limit: Limit | None, word: str) -> list[str]:
     ]
 
 
-def _at_once(
+def at_once(
     tank: Mix, pour: Pour | None, share: float, after: Mixed | None, litres: float, why: str
 ) -> dict[str, Any]:
-    """The first step of an emergency."""
+    """The first step of an emergency: one large change, or animals out where no water fits.
+
+    pour, share, after: what `emergency_change` found; litres: of the tank, net; why: a sentence.
+    """
     lines = [
         f"{why} This does not wait for the caps of a day, and it is no matter that the tank is "
         "otherwise kept without water changes.",

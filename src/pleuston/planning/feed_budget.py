@@ -7,13 +7,14 @@ laid up in rooted plants. Potassium leaves with the same harvest and hardly come
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
 from pleuston.base import parameters
 from pleuston.base.errors import InputError
-from pleuston.engine.events import BODY_CARBON, feed_content, parameter_record
+from pleuston.base.parameters import Parameter
+from pleuston.engine.events import BODY_CARBON, feed_content
 from pleuston.engine.kernel import Array
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import CAUTIONS, short
@@ -26,12 +27,17 @@ from pleuston.planning.planner import cell, span, step, table
 from pleuston.planning.stocking import FLESH, RICH, loaded, thinned_weekly
 from pleuston.records.resolve import feed_named
 
+Amount = TypeVar("Amount", float, Array)
 DAYS, HALF = 28, 14
 """Days run ahead, and those of them left out of the count."""
 MEMBERS = 100
 NEED = (0.005, 0.02)
 """Dry food of grown animals a day, as a share of their mass: common practice, no source."""
 WEEK = 7.0
+CARBON_OF_DRY = 378.0
+"""Carbon of dry plants [mg/g], as the model counts it."""
+LEAST_PLANTS = 0.5
+"""Drained grams of floating plants below which their content is taken from the literature."""
 
 
 @dataclass(frozen=True)
@@ -43,8 +49,6 @@ class Removal:
     rooted: Array
     potassium_out: Array
     potassium_in: Array
-    harvested: Array
-    """Drained grams of floating plants a day."""
 
     @property
     def total(self) -> Array:
@@ -61,7 +65,7 @@ def food_carried(nitrogen_out: Array, per_gram: float) -> Array:
     return np.asarray(WEEK * nitrogen_out / per_gram)
 
 
-def floaters_per_food(per_gram: float, dry_share: float, nitrogen_share: float) -> float:
+def floaters_per_food(per_gram: float, dry_share: Amount, nitrogen_share: Amount) -> Amount:
     """Drained grams of floating plants that hold the nitrogen of a gram of dry food.
 
     per_gram: nitrogen of the food [mg/g]; nitrogen_share: of dry plant [mg/g].
@@ -73,9 +77,9 @@ def floaters_per_food(per_gram: float, dry_share: float, nitrogen_share: float) 
 
 
 def potassium_gap(
-    per_gram: float, dry_share: float, nitrogen_share: float, potassium_share: float,
+    per_gram: float, dry_share: Amount, nitrogen_share: Amount, potassium_share: Amount,
     potassium_of_food: float,
-) -> tuple[float, float]:
+) -> tuple[Amount, float]:
     """Potassium [mg] that the harvest for a gram of food takes, and what the food brings.
 
     >>> taken, brought = potassium_gap(72.0, 0.055, 45.0, 35.0, 8.0)
@@ -108,20 +112,71 @@ def removal(belief: TankBelief, habits: Habits, threads: int | None = None) -> R
     place = table_.at("state", "rooted_nitrogen")
     begun = belief.end[:MEMBERS][good, place]
     rooted = np.maximum((ahead.run.end[good, place] - begun) / DAYS, 0.0)
-    dry = (-of("C", *out)) / 378.0
-    return Removal(
-        -of("N", *out), -of("N", *gas), rooted, -of("K", *out), of("K", *into),
-        dry / dry_share_of(belief),
+    return Removal(-of("N", *out), -of("N", *gas), rooted, -of("K", *out), of("K", *into))
+
+
+@dataclass(frozen=True)
+class Content:
+    """What the floating plants hold, by members or by the range of the literature.
+
+    dry_share: of drained mass [1]; nitrogen, potassium: of dry mass [mg/g]; whose: in words.
+    """
+
+    dry_share: Array
+    nitrogen: Array
+    potassium: Array
+    whose: str
+    learned: bool
+    """Whether this tank's own members tell it, by what its readings taught them."""
+
+
+def content_of(belief: TankBelief) -> Content:
+    """What the tank's own floating plants hold now, all kinds together, by members.
+
+    Where next to none float: what a kind that is noted, else duckweed, may hold by the
+    literature, from its least to its luxury content.
+    """
+    case = belief.case
+    grown = _standing(belief)
+    if grown is not None:
+        return grown
+    noted = next(iter(case.plants.models.values()), "lemna")
+    records = parameters.load()
+
+    def of(role: str) -> Parameter:
+        return records.get(f"{noted}_{role}") or records[f"floater_{role}"]
+
+    dry = of("dry_share")
+    parts = [np.array([dry.low, dry.value, dry.high])]
+    for element in ("nitrogen", "potassium"):
+        ends = [of(f"{element}_{end}").value for end in ("min", "max")]
+        parts.append(np.array([ends[0], 0.5 * sum(ends), ends[1]]))
+    made = [axis.ravel() for axis in np.meshgrid(*parts, indexing="ij")]
+    return Content(made[0], made[1], made[2], noted, False)
+
+
+def _standing(belief: TankBelief) -> Content | None:
+    """What plants hold as the members grew them; None where the middle member has next to none."""
+    case, table_ = belief.case, belief.case.table
+    slots = case.plants.slots
+    if not slots:
+        return None
+
+    def held(element: str) -> Array:
+        return np.array([belief.end[:, table_.at("state", f"{s}_{element}")]
+                         for s in slots.values()])  # fmt: skip
+
+    dry = held("carbon") / CARBON_OF_DRY
+    share = np.array([belief.parameters[:, table_.at("parameter", f"{s}_dry_share")]
+                      for s in slots.values()])  # fmt: skip
+    total, drained = dry.sum(axis=0), (dry / share).sum(axis=0)
+    if float(np.median(drained)) < LEAST_PLANTS:
+        return None
+    some = drained > 0.0
+    return Content(
+        total[some] / drained[some], held("nitrogen").sum(axis=0)[some] / total[some],
+        held("potassium").sum(axis=0)[some] / total[some], ", ".join(slots), True,
     )  # fmt: skip
-
-
-def dry_share_of(belief: TankBelief) -> float:
-    """Dry share of the floating plants here; of duckweed where none float."""
-    plants = belief.case.plants
-    slot = next(iter(plants.slots.values()), None)
-    if slot is None:
-        return parameters.load()["lemna_dry_share"].value
-    return parameter_record(parameters.load(), f"{slot}_dry_share", plants).value
 
 
 def mass_of_animals(belief: TankBelief) -> float:
@@ -170,7 +225,25 @@ def feed_budget(
         "potassium_short_mg_per_week": gap, "binds": binding(carried, need),
     }  # fmt: skip
     data["advised_g_per_week"] = advised(carried, need)
+    data |= _per_gram(content_of(belief), per_gram, content["feed_potassium"])
     return data | _words(belief, data, able, content)
+
+
+def _per_gram(held: Content, per_gram: float, potassium: float) -> dict[str, Any]:
+    """Floating plants [g] and potassium [mg] for a gram of food, with 10, 50 and 90 %."""
+    floaters = floaters_per_food(per_gram, held.dry_share, held.nitrogen)
+    taken, _ = potassium_gap(
+        per_gram, held.dry_share, held.nitrogen, held.potassium, potassium
+    )
+    return {
+        "floaters_per_gram": _three(np.asarray(floaters)),
+        "potassium_taken_per_gram": _three(np.asarray(taken)),
+        "plants": {
+            "whose": held.whose, "learned": held.learned, "dry_share": _three(held.dry_share),
+            "nitrogen_mg_per_g": _three(held.nitrogen),
+            "potassium_mg_per_g": _three(held.potassium),
+        },
+    }  # fmt: skip
 
 
 def _extra(belief: TankBelief, habits: Habits) -> float:
@@ -220,11 +293,8 @@ def _words(
 ) -> dict[str, Any]:
     low, high = d["advised_g_per_week"]
     carried = d["carried_g_per_week"]
-    share = dry_share_of(belief)
-    ratio = floaters_per_food(d["nitrogen_per_gram"], share, 45.0)
-    taken, brought = potassium_gap(
-        d["nitrogen_per_gram"], share, 45.0, 35.0, content["feed_potassium"]
-    )
+    ratio, taken = d["floaters_per_gram"], d["potassium_taken_per_gram"]
+    brought = content["feed_potassium"]
     fed, gap = d["fed_g_per_week"], d["potassium_short_mg_per_week"]
     factor = f"Fed now {short(fed)} g a week: {d['overfed']:.1f} times what is carried."
     return {
@@ -244,12 +314,13 @@ def _words(
     }  # fmt: skip
 
 
-def _steps(d: dict[str, Any], ratio: float) -> list[dict[str, Any]]:
+def _steps(d: dict[str, Any], ratio: list[float]) -> list[dict[str, Any]]:
     low, high = d["advised_g_per_week"]
     made = [step(
         f"Feed {short(low / WEEK)} to {short(high / WEEK)} g a day, or twice that every other day",
         "Weigh a week's food into a jar; what is left in the jar tells more than a pinch.",
-        f"Take out about {ratio:.0f} g of drained floating plants for every gram of food.",
+        f"Take out about {ratio[1]:.0f} g ({ratio[0]:.0f} to {ratio[2]:.0f}) of drained floating "
+        "plants for every gram of food.",
     )]  # fmt: skip
     if d["binds"] == "too many animals":
         made.insert(0, step("Watch ammonia and nitrite, and have water ready to change",
@@ -261,7 +332,7 @@ def _steps(d: dict[str, Any], ratio: float) -> list[dict[str, Any]]:
 
 
 def _tables(
-    d: dict[str, Any], able: Removal, ratio: float, taken: float, brought: float
+    d: dict[str, Any], able: Removal, ratio: list[float], taken: list[float], brought: float
 ) -> list[dict[str, Any]]:
     rows = []
     for word, values in (
@@ -274,9 +345,24 @@ def _tables(
         table("Nitrogen that can leave in a week", ["", "Range"], rows),
         table("For one gram of food", ["", "Amount"], [
             ["Nitrogen in it", cell(d["nitrogen_per_gram"], "mg")],
-            ["Drained floating plants that hold as much", cell(ratio, "g")],
-            ["Potassium that these take along", cell(taken, "mg")],
+            ["Drained floating plants that hold as much", span(ratio[0], ratio[2], "g")],
+            ["Potassium that these take along", span(taken[0], taken[2], "mg")],
             ["Potassium that the food brings", cell(brought, "mg")],
-        ]) | {"note": "Floating plants counted at 4.5 % nitrogen and 3.5 % potassium of dry mass: "
-              "common practice, no source."},
+        ]) | {"note": _content_said(d["plants"])},
     ]  # fmt: skip
+
+
+def _content_said(plants: dict[str, Any]) -> str:
+    """What plants were counted at, and where that is from."""
+
+    def percent(name: str) -> str:
+        low, _, high = (v / 10.0 for v in plants[name])
+        return f"{low:.1f} to {high:.1f} %"
+
+    whose = f"{plants['whose']} as learned for this tank" if plants["learned"] else (
+        f"{plants['whose']}, from the least to the most that the literature gives: next to none "
+        "float here")  # fmt: skip
+    return (
+        f"Of dry mass {percent('nitrogen_mg_per_g')} nitrogen and "
+        f"{percent('potassium_mg_per_g')} potassium: {whose}."
+    )

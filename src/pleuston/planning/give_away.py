@@ -23,6 +23,7 @@ from pleuston.planning.planner import span, step, table
 from pleuston.records.library import Species, library
 
 FILE = "law_notices.toml"
+GRADES = ("read", "abstract", "memory")
 NEVER = (
     "Never release any of it, or its water, into ponds, streams, ditches or drains that lead to "
     "them. Strain duckweed out of waste water."
@@ -33,21 +34,51 @@ what plants usually hold; guess. Whatever is held, none is called free of metal.
 
 
 @dataclass(frozen=True)
+class Lead:
+    """What a list says of some kinds, where that was read and when (ISO date).
+
+    kinds: species, or a genus that is named as a whole. grade: `read`, `abstract` where another
+    reported it, or `memory`.
+    """
+
+    kinds: tuple[str, ...]
+    says: str
+    source: str
+    grade: str
+    looked_at: str
+
+    def names(self, species: str) -> bool:
+        """Whether it names this species or its genus."""
+        return any(k in (species, species.split(" ")[0]) for k in self.kinds)
+
+    @property
+    def rests_on(self) -> str:
+        """What it rests on, in words."""
+        item = references.load()[self.source]
+        how = {"read": "read", "abstract": "as reported"}.get(self.grade, "from memory, unchecked")
+        return f"{item.authors} {item.year}, {how}, looked at {self.looked_at or 'no day'}"
+
+
+@dataclass(frozen=True)
 class Notice:
-    """A lead to an authority: the region, what kinds a list may name, and what it rests on."""
+    """Leads to an authority: the region, what its lists were read to name, what that rests on."""
 
     name: str
     title: str
     words: tuple[str, ...]
     authority: str
     note: str
-    kinds: tuple[str, ...]
+    leads: tuple[Lead, ...]
     source: str
     grade: str
 
+    def lead(self, species: str) -> Lead | None:
+        """The first lead that names this species or its genus."""
+        return next((x for x in self.leads if x.names(species)), None)
+
     def names(self, species: str) -> bool:
-        """Whether the lead names this species or its genus."""
-        return any(species == k or species.split(" ")[0] == k for k in self.kinds)
+        """Whether a lead names this species or its genus."""
+        return self.lead(species) is not None
 
 
 @cache
@@ -57,11 +88,22 @@ def notices() -> Mapping[str, Notice]:
     known = references.load()
     made = {}
     for name, row in tomllib.loads(text).items():
-        if row["source"] not in known:
-            raise InputError(f"unknown source {row['source']!r}", f"{FILE}: {name}", "add it")
+        for part in (row, *row["leads"]):
+            if part["source"] not in known:
+                raise InputError(f"unknown source {part['source']!r}", f"{FILE}: {name}", "add it")
+            dated = part["grade"] != "memory"
+            if part["grade"] not in GRADES or bool(part["looked_at"]) != dated:
+                raise InputError(
+                    f"grade {part['grade']!r}, looked at {part['looked_at']!r}", f"{FILE}: {name}",
+                    f"use one of {', '.join(GRADES)}, with a day for all but memory",
+                )  # fmt: skip
+        leads = tuple(
+            Lead(tuple(x["kinds"]), x["says"], x["source"], x["grade"], x["looked_at"])
+            for x in row["leads"]
+        )
         made[name] = Notice(
-            name, row["title"], tuple(row["words"]), row["authority"], row["note"],
-            tuple(row["kinds"]), row["source"], row["grade"],
+            name, row["title"], tuple(row["words"]), row["authority"], row["note"], leads,
+            row["source"], row["grade"],
         )  # fmt: skip
     return made
 
@@ -82,17 +124,34 @@ def notice_for(region: str) -> Notice:
 def law_said(species: Species, region: str) -> list[str]:
     """What is said of the law: a lead that names the authority and says check; never a fact."""
     notice = notice_for(region)
-    where = notice.title if region and notice.name != "elsewhere" else "where you live"
-    if notice.names(species.name):
+    found = notice.lead(species.name)
+    if found is not None:
         lead = (
-            f"CHECK FIRST: {species.name} or its genus was once read in lists for {where}. "
+            f"CHECK FIRST: {species.name} {found.says} ({notice.title}; {found.rests_on}). "
             f"{notice.note}"
         )
     elif species.check_law:
         lead = f"CHECK FIRST: {species.name} is restricted in some places. {notice.note}"
     else:
         lead = f"No list that names {species.name} is known here, which is no proof. {notice.note}"
-    return [lead, f"Ask {notice.authority}: this program does not know your law."]
+    return [lead, f"Ask {notice.authority}. Check with your authority: this program does not know "
+            "your law."]  # fmt: skip
+
+
+def slip_law(species: Species | None, region: str) -> str:
+    """What a slip says of the law of a region, in two sentences; a lead, never a fact."""
+    notice = notice_for(region)
+    place = notice.title if notice.name != "elsewhere" else region
+    if notice.name == "elsewhere":
+        lead = "this program knows no list of that place"
+    elif species is None:
+        lead = "the kind is not known here"
+    else:
+        found = notice.lead(species.name)
+        lead = "no list that names it was read, which is no proof" if found is None else (
+            f"it {found.says} (looked at {found.looked_at})"
+        )  # fmt: skip
+    return f"{place}: {lead}. Check with your authority before you pass it on: {notice.authority}."
 
 
 def give_away(
@@ -124,6 +183,12 @@ def give_away(
         "hold_back": [f.text for f in flags if f.block], "animal": kind.is_animal,
     }  # fmt: skip
     return data | _words(belief, data, kind, notice)
+
+
+def _read(notice: Notice, species: str) -> list[str]:
+    """What the notice, and its lead to a species, rest on."""
+    found = notice.lead(species)
+    return [notice.source] if found is None else [found.source, notice.source]
 
 
 def _dry(belief: TankBelief, species: str, grams: float) -> float:
@@ -163,5 +228,5 @@ def _words(
             table(f"Metal in {short(d['grams'])} g drained, by the balance", ["", "Range"], rows)
         ],
         "cautions": [CAUTIONS["thin"]],
-        "sources": list(dict.fromkeys([notice.source, "common_practice"])),
+        "sources": list(dict.fromkeys([*_read(notice, kind.name), "common_practice"])),
     }  # fmt: skip

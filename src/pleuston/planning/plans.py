@@ -18,6 +18,8 @@ SOON = 1.0 / 24.0
 EVENING = 20.0
 """Local hour at which a power cut begins: the night without flow or heat is the hardest."""
 WEEK = 7.0
+LEAST_STIRRED = 0.1
+"""Share of a bed that pulling plants stirs, as the record takes it unless noted."""
 NEIGHBOUR_GAP = 7.0
 """Days between the top-ups of a neighbour."""
 
@@ -123,5 +125,19 @@ def _once(plan: Plan, case: Case, at: float) -> list[Event]:
     if plan.soil:
         name, kilograms = plan.soil
         arguments = soil_put_in(soil_named(case.record, name), kilograms)
+        stirred = {"share": stirred_by(kilograms, case.opening.soil_mass)}
         made.append(Event(at + SOON, "add_soil", arguments))
+        made.append(Event(at + SOON, "disturb_soil", stirred))
     return made
+
+
+def stirred_by(kilograms: float, bed: float) -> float:
+    """Share of the bed's loose ammonium that putting soil in stirs up: that of the part renewed.
+
+    kilograms, bed: dry soil put in, and of the whole bed. At least what pulling a plant stirs;
+    in a bed without soil, all. Common practice, no source.
+
+    >>> stirred_by(0.5, 2.0), stirred_by(0.01, 2.0), stirred_by(3.0, 2.0), stirred_by(1.0, 0.0)
+    (0.25, 0.1, 1.0, 1.0)
+    """
+    return min(1.0, max(LEAST_STIRRED, kilograms / bed)) if bed > 0.0 else 1.0

@@ -12,22 +12,23 @@ import numpy as np
 
 from pleuston.base.errors import InputError
 from pleuston.engine.kernel import Array
-from pleuston.engine.schedule import Event
 from pleuston.engine.start import SOIL_DEFAULT, soil_put_in
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts import CAUTIONS, short
 from pleuston.planning.basis import basis
-from pleuston.planning.habits import habits_of
+from pleuston.planning.habits import Habits, habits_of
 from pleuston.planning.hours import local_time
 from pleuston.planning.outlook import limits_of
 from pleuston.planning.plan import AS_NOW, Plan
 from pleuston.planning.planner import cell, span, step, table
-from pleuston.planning.plans import SOON
 from pleuston.planning.whatif import Tried, tried
-from pleuston.records.record import Entry
 from pleuston.records.resolve import soil_named
 
 DAYS, MEMBERS = 42, 100
+FIRST_DAYS, HOUR = 3, 1.0 / 24.0
+"""Days after a renewal that are looked at by the hour."""
+MUCH = 0.2
+"""Total ammonia [mg/L of N] that a kit shows: common practice, no source."""
 WORN = 0.25
 """Share of a new soil's store from which it counts as worn out: guess."""
 STALL = 0.005
@@ -85,10 +86,11 @@ def growth(run: Tried, kinds: tuple[str, ...]) -> Array:
     table_ = belief.case.table
     places = [table_.at("state", f"{k}_carbon") for k in kinds]
     good = run.ahead.run.good
+    days = len(run.ahead.times)
     begun = belief.end[: len(good)][good][:, places].sum(axis=1)
     ended = run.ahead.run.end[good][:, places].sum(axis=1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.asarray(np.where(begun > 1.0, np.log(ended / begun) / DAYS, np.nan))
+        return np.asarray(np.where(begun > 1.0, np.log(ended / begun) / days, np.nan))
 
 
 def verdict(
@@ -151,13 +153,9 @@ def soil_age(
     name = soil or tank.soil or "garden soil"
     left = {e: held(belief, e) / max(new_store(belief, e), 1e-9) for e in STORES}
     habits = habits_of(case, at)
+    renewal = Plan("part", soil=(name, part * mass))
     no_harvest = tried(belief, Plan("no harvest", cover=1.0), DAYS, MEMBERS, habits=habits,
                        threads=threads)  # fmt: skip
-    renewed = tried(
-        belief, Plan("part", soil=(name, part * mass)), DAYS, MEMBERS, habits=habits,
-        threads=threads, extra=_stirred(belief),
-    )  # fmt: skip
-    usual = tried(belief, AS_NOW, DAYS, MEMBERS, habits=habits, threads=threads)
     rooted = _middle(growth(no_harvest, ("rooted",)))
     floats = _middle(growth(no_harvest, tuple(case.plants.slots.values())))
     worst = min(JUDGED, key=lambda e: float(np.median(left[e])))
@@ -170,16 +168,9 @@ def soil_age(
         "rooted_growth": rooted, "floating_growth": floats, "verdict": found,
         "years_left": None if not age else _three(years_left(left[worst], age)),
         "part": part, "kilograms": part * mass, "signs": _signs(belief),
-        "ammonia": _released(renewed, usual),
+        "ammonia": _released(belief, renewal, habits, threads),
     }  # fmt: skip
     return data | _words(belief, data)
-
-
-def _stirred(belief: TankBelief) -> list[Event]:
-    """Renewing stirs the rest of the bed."""
-    case = belief.case
-    moment = case.clock.moment(belief.at + SOON)
-    return case.maker.events([Entry("stirred", moment, case.tank.name, "soil_disturbed")])
 
 
 def _middle(values: Array) -> float | None:
@@ -215,22 +206,42 @@ def _pale_lately(belief: TankBelief) -> bool:
     return len(seen) >= 2
 
 
-def _released(renewed: Tried, usual: Tried) -> dict[str, Any]:
-    """Ammonia after a part is renewed: the highest of each member, and chances of limits."""
+def _released(
+    belief: TankBelief, renewal: Plan, habits: Habits, threads: int | None
+) -> dict[str, Any]:
+    """Ammonia after a part is renewed: the highest of each member, and chances of limits.
+
+    The first days are looked at by the hour: what stirring frees is taken up within a day.
+    """
+    both = (renewal, AS_NOW)
+    renewed, usual = (
+        tried(belief, p, DAYS, MEMBERS, habits=habits, threads=threads) for p in both
+    )
+    peaks = [
+        tried(belief, p, FIRST_DAYS, MEMBERS, habits=habits, threads=threads, apart=HOUR)
+        for p in both
+    ]
     good = renewed.ahead.run.good & usual.ahead.run.good
+    for run in peaks:
+        good = good & run.ahead.run.good
     limits = [x for x in limits_of(usual.ahead)
               if x.quantity == "ammonia_nh3" and x.severity in ("act", "danger")]  # fmt: skip
     runs = {"renewed": renewed, "usual": usual}
-    total = {n: r.ahead.values("ammonium")[:, good].max(axis=0) for n, r in runs.items()}
+    total = {
+        n: np.maximum(r.ahead.values("ammonium")[:, good].max(axis=0),
+                      first.ahead.values("ammonium")[:, good].max(axis=0))
+        for (n, r), first in zip(runs.items(), peaks, strict=True)
+    }  # fmt: skip
     chance = {
         n: max((float(r.ahead.crossed(x)[:, good].any(axis=0).mean()) for x in limits), default=0.0)
         for n, r in runs.items()
     }
-    days = (renewed.ahead.values("ammonium")[:, good] > 0.2).sum(axis=0)
+    days = (renewed.ahead.values("ammonium")[:, good] > MUCH).sum(axis=0)
+    hours = (peaks[0].ahead.values("ammonium")[:, good] > MUCH).sum(axis=0)
     return {
         "highest": _three(total["renewed"]), "highest_usual": _three(total["usual"]),
         "chance": chance["renewed"], "chance_usual": chance["usual"],
-        "days_above": _three(days.astype(float)),
+        "days_above": _three(days.astype(float)), "hours_above": _three(hours.astype(float)),
     }  # fmt: skip
 
 
@@ -280,7 +291,8 @@ def _steps(d: dict[str, Any]) -> list[dict[str, Any]]:
         step(
             f"Renew a part: {d['kilograms']:.2g} kg of {d['soil']}, {d['part']:.0%} of the bed",
             f"Total ammonia may come to {short(middle)} mg/L N ({short(low)} to {short(high)}); "
-            f"above 0.2 on {release['days_above'][1]:.0f} days.",
+            f"above {MUCH} for {release['hours_above'][1]:.0f} hours of the first "
+            f"{FIRST_DAYS * 24}, and at the end of {release['days_above'][1]:.0f} days after.",
             f"Chance that poisonous ammonia crosses a limit {release['chance']:.0%}, as usual "
             f"{release['chance_usual']:.0%}. Cap it, one corner at a time, with matched water "
             "ready to change.",

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from pleuston.planning.acts import Act
+from pleuston.planning.acts_feed import feed_more
 from pleuston.planning.acts_plants import feed, planned, potassium, thin
 from pleuston.planning.acts_safety import (
     copper,
@@ -28,7 +29,7 @@ from pleuston.planning.view import RANKS, View, state_of_tank, view_of
 __all__ = ["RANKS", "View", "acts_of", "tank_round", "view_of"]
 MAKERS = (
     emergency, dead, poison, heat, oxygen, thin, feed, copper, top_up, salts, oxygen_test,
-    hardness, potassium,
+    hardness, potassium, feed_more,
 )  # fmt: skip
 GUARDED = ("act", "danger")
 """States in which thinning and feeding guard animals too."""
@@ -45,6 +46,8 @@ def acts_of(view: View, state: str, tests: Sequence[Worth] = ()) -> list[Act]:
     kinds = {a.act for a in acts}
     if "stop_feeding" in kinds:
         acts = [a for a in acts if a.act != "feed_less"]
+    if state in GUARDED or kinds & {"stop_feeding", "feed_less"}:
+        acts = [a for a in acts if a.act != "feed_more"]
     if kinds >= {"change_top_up"}:
         acts = _one_water(acts)
     if state in GUARDED and view.has_animals and "no_new_animals" not in kinds:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -130,6 +131,13 @@ class View:
     def week(self) -> Week:
         """What the planner would do this week; worked out when it is first asked for."""
         return choose_week(self.belief, threads=self.threads, habits=self.ahead.habits)
+
+    @cached_property
+    def food(self) -> dict[str, Any]:
+        """The feed budget of this tank; worked out when it is first asked for."""
+        from pleuston.planning.feed_budget import feed_budget
+
+        return feed_budget(self.belief, threads=self.threads)
 
     def judged(self, plan: Plan) -> Judged:
         """A plan judged on all members, as the planner judges."""

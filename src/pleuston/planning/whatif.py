@@ -63,11 +63,13 @@ def tried(
     belief: TankBelief, plan: Plan, days: int = DAYS, members: int = MEMBERS, *,
     habits: Habits | None = None, threads: int | None = None, first: int = 0,
     usual_drivers: dict[str, Series] | None = None, extra: Sequence[Event] = (),
+    apart: float = 1.0,
 ) -> Tried:  # fmt: skip
     """Run members of a belief under a plan. first: where among them the members begin.
 
     usual_drivers: `drivers_of` the same days, to spare making them for every plan. extra: jumps
-    beside those of the plan, such as what is done the day before leaving.
+    beside those of the plan, such as what is done the day before leaving. apart: days between
+    two looks at the members; limits are judged on whole days alone.
     Raises InputError where the plan can't be done in this tank.
     """
     case, at = belief.case, belief.at
@@ -83,7 +85,8 @@ def tried(
             record, case.tank, case.clock, at + days,
             lambda made: warmer(made, plan.heat, at, at + plan.heat_days),
         )  # fmt: skip
-    times = at + np.arange(1, days + 1, dtype=float)
+    times = at + apart * np.arange(1, round(days / apart) + 1, dtype=float)
+    times[-1] = at + days
     schedule = case.schedule(at, at + days, times, events=events, drivers=drivers)
     take = slice(first, first + members)
     start, parameters = swapped(belief, plan, belief.end[take], belief.parameters[take])
@@ -180,7 +183,7 @@ def what_if(
             where=f"tank {belief.case.tank.name}", remedy="Try a plan that changes less",
         )  # fmt: skip
     limits = limits_of(runs[0].ahead)
-    values = [{q: r.ahead.values(q)[:, good] for q in AXES} for r in runs]
+    values = [{q: shown_of(r.ahead, q)[:, good] for q in AXES} for r in runs]
     crossed = [{x.key: r.ahead.crossed(x)[:, good] for x in limits} for r in runs]
     told = [x for x in limits if any(c[x.key].any(axis=0).mean() >= LEAST for c in crossed)]
     told = strictest(told)
@@ -196,6 +199,12 @@ def what_if(
             for run, v, c in zip(runs, values, crossed, strict=True)
         ],
     }  # fmt: skip
+
+
+def shown_of(ahead: Ahead, quantity: str) -> Array:
+    """(days, members) of what is drawn: of poisonous ammonia the highest of each day, as limits
+    judge it; else the end of the day."""
+    return ahead.judged(quantity) if quantity == "ammonia_nh3" else ahead.values(quantity)
 
 
 def strictest(limits: Sequence[Limit]) -> list[Limit]:

@@ -214,6 +214,7 @@ SIGNS: dict[str, str] = {
     "bubbles_soil": "gas bubbles from the soil",
     "not_eating": "food is left",
     "hiding": "animals hide or lie still",
+    "thin_animals": "animals thin, hollow-bellied or losing colour",
     "shells_pitted": "snail shells pitted or white",
     "moult_trouble": "shrimp die while moulting",
     "scale": "white crust at the waterline",

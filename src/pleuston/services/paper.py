@@ -62,6 +62,10 @@ class Wishes:
     """A round that was answered already, as the pages keep it."""
     advice: Sequence[str] = ()
     """What was planned to be done in the tanks before a holiday."""
+    minutes: float | None = None
+    """The keeper's for the round; the rack's own, or the usual ones, where None is given."""
+    region: str = ""
+    """Where things are given away; the rack's own where none is given."""
     stylesheet: str = ""
     """Address of the style for a page served over the network."""
 
@@ -204,11 +208,12 @@ def _round(source: Any, record: Record, _: str, moment: datetime, wishes: Wishes
     if answer is None and isinstance(source, Database):
         from pleuston.services.kept import kept_round
 
-        answer = kept_round(source, moment)
+        answer = kept_round(source, moment, minutes=wishes.minutes)
     if answer is None:
         from pleuston.services.answers import round_answer
 
-        answer = round_answer(source, moment.isoformat(), wishes.seed)
+        at = moment.isoformat()
+        answer = round_answer(source, at, wishes.seed, minutes=wishes.minutes)
     order = [t.name for t in record.tanks]
     return round_sheet(answer, order, record.rack.name, record.local(moment))
 
@@ -233,7 +238,8 @@ def _holiday(_: Any, record: Record, tank: str, moment: datetime, wishes: Wishes
 
 
 def _slip(_: Any, record: Record, tank: str, moment: datetime, wishes: Wishes) -> Sheet:
-    return slips(_facts(record, tank, moment, wishes.base_url), _newest_waters(record))
+    facts = _facts(record, tank, moment, wishes.base_url)
+    return slips(facts, _newest_waters(record), wishes.region)
 
 
 def _labels(_: Any, record: Record, tank: str, moment: datetime, wishes: Wishes) -> Sheet:

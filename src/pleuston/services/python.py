@@ -155,6 +155,18 @@ def own_limit(
     return with_limit(rack, row, now)
 
 
+def help_now(
+    rack: Record, tank: str, at: str | datetime = "", card: str = "", *, seed: int = 1
+) -> dict[str, Any]:
+    """A tank's amounts for the first hours: food, litres in stages, air until when.
+
+    card: the name of an incident card whose steps come first, such as `gasping`.
+    """
+    from pleuston.services.help_now import help_of_record
+
+    return help_of_record(rack, tank, _moment(at, rack), card, seed)
+
+
 def why(
     rack: Record, tank: str, at: str | datetime = "", *, seed: int = 1, signs_only: bool = False
 ) -> dict[str, Any]:

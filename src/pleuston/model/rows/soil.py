@@ -8,7 +8,6 @@ from pleuston.base.maths import ratio, saturating
 from pleuston.model.declare import CLOSE, row
 from pleuston.model.physical import litres_of
 
-
 MULM = "mulm works its way into the bed"
 
 

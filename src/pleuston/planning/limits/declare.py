@@ -111,7 +111,7 @@ class Limit:
 
     @property
     def key(self) -> str:
-        """What tells it from the other limits of a tank; several share a name.
+        """The name with side and severity: limits of one name differ in these.
 
         >>> from pleuston.planning.limits import limits_for
         >>> limits_for(["Poecilia wingei"])[0].key

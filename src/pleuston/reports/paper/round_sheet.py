@@ -24,6 +24,7 @@ PAIRED = MARKS[0]
 MARK_COUNT = 5
 """A tank is asked for five marks at most: a round has about a minute for each tank."""
 IDLE = "Nothing to do: leave it alone."
+PUT_OFF = "What there is to do is left for next week: see overleaf."
 UNKNOWN = "Not worked out yet: look at it yourself, and print the sheet again later."
 NO_TICK = ("no_new_animals",)
 
@@ -37,6 +38,8 @@ def round_sheet(
     urgent.sort(key=lambda t: FIRST.index(t["state"]))
     ranks = {part["tank"]: number for number, part in enumerate(urgent, 1)}
     walked = sorted(answer["tanks"], key=lambda t: (place.get(t["tank"], len(place)), t["tank"]))
+    left = sorted(answer.get("left", ()), key=lambda a: place.get(a["tank"], len(place)))
+    waits = {act["tank"] for act in left}
     data = {
         "heading": "Round",
         "rack": short_name(rack or "Rack"),
@@ -44,14 +47,41 @@ def round_sheet(
         "minutes": f"{answer['minutes']:.0f}",
         "to_do": str(sum(bool(t["acts"]) for t in walked)),
         "ticks": list(TICKS),
-        "tanks": [_tank(part, ranks.get(part["tank"])) for part in walked],
+        "tanks": [_tank(p, ranks.get(p["tank"]), p["tank"] in waits) for p in walked],
+        "left": [{"tank": short_name(act["tank"]), **_act(act)} for act in left],
+        "left_said": _left_said(len(left)),
+        "alone": _alone(walked, waits),
         "cautions": _cautions(walked),
         "sign": "A forecast is no substitute for looking: if animals suffer, change water.",
     }
     return sheet_of("round", f"Round of {data['rack']}", made, data)
 
 
-def _tank(part: Mapping[str, Any], rank: int | None) -> dict[str, Any]:
+def _left_said(count: int) -> str:
+    """How many acts wait for next week; empty where none does."""
+    if not count:
+        return ""
+    return (f"{count} {'act is' if count == 1 else 'acts are'} left for next week: more than your "
+            "minutes hold. What guards animals is never left.")  # fmt: skip
+
+
+def _alone(walked: Sequence[Mapping[str, Any]], waits: set[str]) -> str:
+    """The tanks that are best left alone, in one line; empty where none is."""
+    names = [
+        short_name(p["tank"]) for p in walked
+        if not p["acts"] and p["state"] != "unknown" and p["tank"] not in waits
+    ]  # fmt: skip
+    return f"Left alone this week: {', '.join(names)}." if names else ""
+
+
+def _idle(part: Mapping[str, Any], waits: bool) -> str:
+    """What stands where a tank has no act to do."""
+    if part["acts"]:
+        return ""
+    return UNKNOWN if part["state"] == "unknown" else PUT_OFF if waits else IDLE
+
+
+def _tank(part: Mapping[str, Any], rank: int | None, waits: bool) -> dict[str, Any]:
     icon, word = STATES.get(part["state"], STATES["unknown"])
     return {
         "name": short_name(part["tank"]),
@@ -60,7 +90,7 @@ def _tank(part: Mapping[str, Any], rank: int | None) -> dict[str, Any]:
         "rank": "" if rank is None else str(rank),
         "minutes": f"{part['minutes']:.0f} min" if part["minutes"] >= 1 else "under 1 min",
         "acts": [_act(act) for act in part["acts"]],
-        "idle": "" if part["acts"] else UNKNOWN if part["state"] == "unknown" else IDLE,
+        "idle": _idle(part, waits),
         "lines": _lines(part["acts"]),
         "aside": " · ".join(_asides(part)),
         "marks": [{"label": m, "pair": m == PAIRED} for m in [*marks_of(part["acts"]), "Note"]],
@@ -93,6 +123,7 @@ def _act(act: Mapping[str, Any]) -> dict[str, Any]:
         "reason": pretty(act["reason"]),
         "skipped": pretty(act["if_skipped"]),
         "confidence": act["confidence"],
+        "since": pretty(act.get("since") or ""),
     }
 
 

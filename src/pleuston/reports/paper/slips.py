@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from typing import Any
 
 from pleuston.base.errors import InputError, UnknownNameError
+from pleuston.planning.give_away import notice_for, slip_law
 from pleuston.records.library import Species, library
 from pleuston.records.record import Entry, Water
 from pleuston.reports.paper.facts import Facts, both_names, species_of
 from pleuston.reports.paper.sheet import Sheet, sheet_of
-from pleuston.reports.paper.words import day_of, number, span
+from pleuston.reports.paper.words import clean, day_of, number, span
 
+LONGEST_REGION = 60
 METALS = ("copper", "zinc")
 COPPER_TRACE_UG_L = 5.0
 """Copper in the top-up water [ug/L] that is worth a word on a slip; a guess, below every limit."""
@@ -25,8 +27,12 @@ RESTRICTED = "Restricted in some places: CHECK FIRST whether it may be kept or p
 QUARANTINE = "Rinse, look for snails and eggs, keep it two weeks in a tub of its own."
 
 
-def slips(facts: Facts, waters: Sequence[Water]) -> Sheet:
-    """One slip for each plant and animal of a tank."""
+def slips(facts: Facts, waters: Sequence[Water], region: str = "") -> Sheet:
+    """One slip for each plant and animal of a tank.
+
+    region: where it is given away, as a lead to its authority; the rack's own where none is given.
+    """
+    place = clean(region or facts.record.rack.region, LONGEST_REGION)
     names = [*facts.floating, *facts.rooted, *facts.animals]
     if not names:
         raise InputError(
@@ -35,20 +41,22 @@ def slips(facts: Facts, waters: Sequence[Water]) -> Sheet:
         )  # fmt: skip
     metal = metal_flag(facts, waters)
     data = {
-        "slips": [_slip(name, facts, metal) for name in names],
-        "never": NEVER, "law": LAW,
+        "slips": [_slip(name, facts, metal, place) for name in names],
+        "never": NEVER,
     }  # fmt: skip
     return sheet_of("slip", f"Give-away slips of {facts.name}", facts.local, data)
 
 
-def _slip(name: str, facts: Facts, metal: str) -> dict[str, Any]:
+def _slip(name: str, facts: Facts, metal: str, region: str) -> dict[str, Any]:
     known = species_of(name)
     animal = known is not None and known.is_animal
     return {
         **both_names(name),
         "tank": facts.name,
         "day": day_of(facts.local),
-        "restricted": RESTRICTED if known is None or known.check_law else "",
+        "restricted": RESTRICTED if known is None or known.check_law or _listed(known, region)
+        else "",
+        "law": slip_law(known, region) if region else LAW,
         "surplus": UNWANTED if animal or known is None else SURPLUS,
         "likes": _likes(known),
         "metal": metal,
@@ -57,6 +65,10 @@ def _slip(name: str, facts: Facts, metal: str) -> dict[str, Any]:
         else "Keep it two weeks apart; get it used to your water over an hour or two.",
         "amount": "Number" if animal else "Drained, g",
     }  # fmt: skip
+
+
+def _listed(known: Species, region: str) -> bool:
+    return bool(region) and notice_for(region).names(known.name)
 
 
 def _likes(known: Species | None) -> str:

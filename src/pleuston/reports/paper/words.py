@@ -36,6 +36,7 @@ PHRASES: Mapping[str, str] = {
     "thin": "Take out {amount} of {what}, drained",
     "open_surface": "Keep {amount} of the surface open",
     "feed_less": "Feed {amount}",
+    "feed_more": "Feed a little more: {amount}",
     "stop_feeding": "Stop feeding",
     "top_up": "Top up {amount} with {what}",
     "change_top_up": "Top up with {what} from now on",

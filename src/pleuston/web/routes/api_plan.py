@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Path, Response
+from fastapi import APIRouter, Path, Query, Response
 from pydantic import BaseModel, ConfigDict, Field
 
+from pleuston.services.help_now import help_in
 from pleuston.services.plan_kinds import PLANNERS, planner_named
 from pleuston.services.planners import ask_plan, at_once, plan_in
 from pleuston.services.tanks import tank_sheet
 from pleuston.web.access import Logger, Reader
-from pleuston.web.routes.api_answers import Known
+from pleuston.web.routes.api_answers import Known, TankName
 from pleuston.web.site import SiteHere
 
 router = APIRouter(prefix="/api/v1", tags=["answers"], responses=Known)
@@ -55,6 +56,16 @@ def planners(who: Reader) -> list[dict[str, Any]]:  # noqa: ARG001
         }
         for p in PLANNERS.values()
     ]  # fmt: skip
+
+
+@router.get("/help-now/{tank}")
+def help_now(
+    site: SiteHere, who: Reader, tank: TankName,  # noqa: ARG001
+    card: Annotated[str, Query(max_length=60, description="Name of an incident card.")] = "",
+) -> dict[str, Any]:  # fmt: skip
+    """A tank's amounts for the first hours, by its record and what was last worked out."""
+    tank_sheet(site.db, tank, site.now())
+    return help_in(site.db, tank, site.now(), card)
 
 
 @router.post("/plan/{name}", responses={202: {"description": "Asked for; the job that makes it"}})

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
 from pleuston.planning.incidents import incidents
-from pleuston.services.help_amounts import amounts_now
-from pleuston.services.planners import ground_in
+from pleuston.services.help_now import help_in
 from pleuston.services.tanks import tank_sheet
 from pleuston.web.access import Reader
 from pleuston.web.render import page
@@ -24,10 +23,10 @@ def help_now(
     tank: Annotated[str, Query(max_length=200)] = "",
 ) -> HTMLResponse:  # fmt: skip
     """All incident cards: signs to choose by, then the steps; with amounts for a named tank."""
-    amounts = []
+    told: dict[str, Any] = {"said": [], "steps": []}
     if tank:
         tank_sheet(site.db, tank, site.now())
-        amounts = amounts_now(ground_in(site.db, tank, site.now()))
+        told = help_in(site.db, tank, site.now())
     return page(
-        request, site, "help_now.html", who=who, cards=incidents(), tank=tank, amounts=amounts
+        request, site, "help_now.html", who=who, cards=incidents(), tank=tank, told=told
     )

@@ -9,7 +9,7 @@ from fastapi.responses import HTMLResponse, Response
 
 from pleuston.base.errors import UnknownNameError
 from pleuston.reports.paper.sheet import PAPERS
-from pleuston.services.catalogue import list_tanks
+from pleuston.services.catalogue import list_tanks, rack_settings
 from pleuston.services.keeping import away_lines
 from pleuston.services.kept import kept_round
 from pleuston.services.paper import NEEDS_TANK, WITHOUT_TANK, Wishes, paper_style, sheet
@@ -27,7 +27,8 @@ def paper(request: Request, site: SiteHere, who: Reader) -> HTMLResponse:
     """The sheets there are."""
     return page(
         request, site, "paper.html", who=who, papers=PAPERS, needs_tank=NEEDS_TANK,
-        without_tank=WITHOUT_TANK, tanks=[row["tank"] for row in list_tanks(site.db)],
+        without_tank=WITHOUT_TANK, region=rack_settings(site.db)["region"],
+        tanks=[row["tank"] for row in list_tanks(site.db)],
     )  # fmt: skip
 
 
@@ -44,13 +45,16 @@ def one(
     incident: Annotated[str, Query(max_length=60)] = "",
     days: Annotated[int, Query(ge=1, le=60)] = 14,
     skip: Annotated[int, Query(ge=0, le=23)] = 0,
+    region: Annotated[str, Query(max_length=60)] = "",
+    minutes: Annotated[float | None, Query(ge=0.0, le=10000.0)] = None,
 ) -> Response:  # fmt: skip
     """One sheet."""
     if form not in TYPES:
         raise UnknownNameError(f"{form!r} is no form of a sheet", "paper", "use pdf or html")
     wishes = Wishes(
         base_url=site.settings.address, days=days, skip=skip, incident=incident,
-        answer=_round(site) if kind == "round" else None, stylesheet=STYLE,
+        region=region,
+        answer=_round(site, minutes) if kind == "round" else None, stylesheet=STYLE,
         advice=away_lines(site.db, days, site.now()) if kind == "holiday" else (),
     )  # fmt: skip
     made = sheet(site.db.address, kind, tank, site.now(), form, wishes)  # type: ignore[arg-type]
@@ -58,9 +62,9 @@ def one(
     return Response(made, media_type=TYPES[form], headers=headers)
 
 
-def _round(site: Site) -> dict[str, Any]:
+def _round(site: Site, minutes: float | None) -> dict[str, Any]:
     """The round as it is kept, in walking order; tanks never worked out say so."""
-    made = kept_round(site.db, site.now())
+    made = kept_round(site.db, site.now(), minutes=minutes)
     walk = [row["tank"] for row in list_tanks(site.db)]
     made["tanks"] = sorted(made["tanks"], key=lambda tank: walk.index(tank["tank"]))
     return {**made, "at": site.now().astimezone(site.zone()).isoformat(timespec="minutes")}
