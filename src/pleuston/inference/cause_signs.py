@@ -77,9 +77,9 @@ def signs_of(record: Record, tank: str, at: datetime) -> dict[str, Sign]:
     points = _points(entries)
     signs = {
         **_seen(entries, at), **_salts(points.get("ec25", []), at),
-        **_hardness(points, at), **_swapped(points, at), **_levels(points, at, _closed(record, tank, at)),
-        **_kept(entries, at), **_thinned(record, tank, entries, points, at),
-        **_about(record, tank, at),
+        **_hardness(points, at), **_swapped(points, at),
+        **_levels(points, at, _closed(record, tank, at)), **_kept(entries, at),
+        **_thinned(record, tank, entries, points, at), **_about(record, tank, at),
     }  # fmt: skip
     started = record.tank(tank).started
     if started is not None and at - started < YOUNG:
