@@ -44,9 +44,11 @@ CARBON = 378.0
 DRY = 0.055
 
 
-def planted(cover: float, grown: float = 1.0, nitrogen: float = 0.045) -> View:
+def planted(
+    cover: float, grown: float = 1.0, nitrogen: float = 0.045, lid: str = "partial"
+) -> View:
     """A view whose duckweed covers a share, then has grown by a factor; composition as traded."""
-    made = belief()
+    made = belief(lid=lid)
     table, end, numbers = made.case.table, made.end.copy(), made.parameters.copy()
     slot = made.case.plants.slots["Lemna minor"]
     numbers[:, table.at("parameter", f"{slot}_dry_share")] = DRY
@@ -55,7 +57,7 @@ def planted(cover: float, grown: float = 1.0, nitrogen: float = 0.045) -> View:
     end[:, table.at("state", f"{slot}_carbon")] = dry * CARBON
     end[:, table.at("state", f"{slot}_nitrogen")] = dry * nitrogen * 1000.0
     end[:, table.at("state", f"{slot}_potassium")] = dry * 35.0
-    return replace(view_of(belief(), threads=1), belief=replace(made, end=end, parameters=numbers))
+    return replace(view_of(made, threads=1), belief=replace(made, end=end, parameters=numbers))
 
 
 # -- D2 how much to take out, D3 what to leave ----------------------------------------
@@ -275,12 +277,13 @@ def test_d18_cover_grows_by_its_rate_while_nobody_thins() -> None:
 def test_d18_the_planner_thins_to_what_growth_leaves_room_for() -> None:
     """Go with the most cover c0 that 19 of 20 members keep under half of the surface.
 
-    By hand: mass grows by e^(14 r), so the open share 1 - c0 becomes (1 - c0)^(e^(14 r)).
+    By hand: mass grows by e^(14 r), so the open share 1 - c0 becomes (1 - c0)^(e^(14 r)). The
+    tank is open, so that it is cover that binds and not the oxygen of still water under a lid.
     """
-    numbers = belief().parameters
-    made = replace(planted(0.5).belief, parameters=numbers)
+    numbers = belief(lid="open").parameters
+    made = replace(planted(0.5, lid="open").belief, parameters=numbers)
     told = away(made, 14, most_cover=50.0, threads=1)
-    thin = replace(planted(0.15).belief, parameters=numbers)
+    thin = replace(planted(0.15, lid="open").belief, parameters=numbers)
     plan = plan_from(f"a:holiday=14,light={told['light_hours']}")
     at = made.case.table.at("state", "floater1_carbon")
     rate = np.log(tried(thin, plan, 14, 24).ahead.run.end[:, at] / thin.end[:24, at]) / 14.0

@@ -64,7 +64,7 @@ def test_a_tenth_of_the_surface_closes_again_in_two_weeks() -> None:
 
 
 def test_a_holiday_is_left_so_that_chances_hold() -> None:
-    made = away(belief(), 14, threads=1)
+    made = away(belief(lid="open"), 14, threads=1)
     assert made["holds"]
     assert all(made["chances"][n] <= made["allowed"][n] for n in made["chances"])
     assert made["chances_left_alone"]["cover"] > made["chances"]["cover"]

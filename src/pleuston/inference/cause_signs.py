@@ -115,7 +115,7 @@ def _points(entries: Sequence[Entry]) -> dict[str, list[Point]]:
 FLOWS = ("still", "gentle", "strong")
 UNITS = {"ammonium": "mg/L N", "nitrite": "mg/L N", "nitrate": "mg/L N", "phosphate": "mg/L P",
          "light_ppfd": "umol/m2/s"}  # fmt: skip
-PEAKS = ("ammonia", "ammonia_high", "nitrite", "copper_read", "warm")
+PEAKS = ("ammonia", "ammonia_high", "nitrite", "nitrite_high", "copper_read", "warm")
 """Levels that count when they were reached once lately: a peak is over when it is looked for."""
 
 
@@ -191,8 +191,8 @@ def _hardness(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, 
 
 
 LEVELS = {
-    "ammonia": ("ammonium", 0.1, "high"), "ammonia_high": ("ammonium", 0.5, "high"),
-    "nitrite": ("nitrite", 0.06, "high"),
+    "ammonia": ("ammonium", 0.1, "high"), "ammonia_high": ("ammonium", 0.3, "high"),
+    "nitrite": ("nitrite", 0.06, "high"), "nitrite_high": ("nitrite", 0.15, "high"),
     "phosphate_high": ("phosphate", 0.45, "high"), "phosphate_none": ("phosphate", 0.05, "low"),
     "nitrate_none": ("nitrate", 0.7, "low"), "potassium_low": ("potassium", 1.5, "low"),
     "iron_low": ("iron", 0.02, "low"), "copper_read": ("copper", 0.04, "high"),
