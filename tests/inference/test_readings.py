@@ -110,7 +110,7 @@ def test_a_class_has_the_chance_of_its_interval() -> None:
 
 def test_a_titration_is_out_by_a_share_of_the_hardness() -> None:
     soft, hard = one("kh", 1.0, 1.4), one("kh", 7.0, 7.4)
-    assert soft.sd[0] == hard.sd[0] == pytest.approx(np.sqrt(0.07**2 + 0.15**2))
+    assert soft.sd[0] == hard.sd[0] == pytest.approx(np.sqrt(0.07**2 + 0.18**2))
     assert soft.high[0] - soft.low[0] > 4.0 * (hard.high[0] - hard.low[0])
 
 
