@@ -26,8 +26,8 @@ class Kind:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
-    """What a reading measures, how it is written and which values are possible."""
+class Written:
+    """What a value in an entry is of, how it is written and which values are possible."""
 
     name: str
     unit: str
@@ -40,6 +40,12 @@ class Reading:
     """The smallest possible value, in the written unit."""
     most: float
     """The largest possible value, in the written unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading(Written):
+    """What a reading measures."""
+
     meaning: str
     rack_wide: bool = False
 
@@ -139,18 +145,9 @@ LIMIT_SEVERITIES = ("watch", "act", "danger")
 
 
 @dataclass(frozen=True, slots=True)
-class Limited:
-    """What a keeper may set an own limit for, how it is written and which values are possible."""
+class Limited(Written):
+    """What a keeper may set an own limit for."""
 
-    name: str
-    unit: str
-    """The unit it is written in; empty for pH alone."""
-    quantity: str
-    """The quantity whose limit it is."""
-    canonical: str
-    """The unit of that limit inside the program."""
-    least: float
-    most: float
     sides: tuple[str, ...] = ("low", "high")
     """`low`: at least; `high`: at most."""
 
