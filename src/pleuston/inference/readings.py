@@ -377,11 +377,19 @@ def _row(reading: ReadingInterval, model: ObservationModel) -> tuple[float, ...]
     known = [b for b, is_open in ((low, open_low), (high, open_high)) if not is_open]
     middle = sum(b for b in known if b is not None) / max(len(known), 1)
     sd = np.sqrt(method.noise**2 + (method.relative * middle) ** 2 + model.discrepancy**2)
-    return (
-        -np.inf if open_low else float(model.scaled(low or 0.0)),
-        np.inf if open_high else float(model.scaled(high or 0.0)),
-        float(sd),
-        method.lapse,
-        1.0 / model.span if exact else 1.0 / max(method.classes, 2),
-        method.kit,
-    )
+    begin = -np.inf if open_low else float(model.scaled(low or 0.0))
+    end = np.inf if open_high else float(model.scaled(high or 0.0))
+    return begin, end, float(sd), method.lapse, _misread(model, method, begin, end), method.kit
+
+
+def _misread(model: ObservationModel, method: Method, begin: float, end: float) -> float:
+    """The chance, or density where begin is end, of what a reading that is wrong shows.
+
+    It may be any class of a chart; of a scale any place, so that of a display's last digit it is
+    the digit's share of the range.
+    """
+    if begin == end:
+        return 1.0 / model.span
+    if method.classes > 1 or not np.isfinite(end - begin):
+        return 1.0 / max(method.classes, 2)
+    return (end - begin) / model.span
