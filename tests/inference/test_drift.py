@@ -10,7 +10,7 @@ from pleuston.inference.drift import STEP_EVERY, filtered
 from pleuston.inference.fitted import Planes, normal_law
 from pleuston.inference.normal import Array
 from pleuston.inference.readings import MEMORY, IntervalData
-from pleuston.inference.slow_error import FADE, MODEL, SlowError
+from pleuston.inference.slow_error import FADE, MODEL, STEP, SlowError
 from pleuston.inference.slow_error import KIT as KITS
 
 TIMES = np.array([3.0, 10.0, 24.0, 60.0])
@@ -118,6 +118,17 @@ def test_one_reading_far_off_is_wrong_and_two_alike_are_a_step() -> None:
     assert more.drifts["ph"].at(TIMES[3])[0][MODEL, 0] > 3.0
     never = filtered(readings(np.array([0.0, 4.0, 4.1, 3.9]), lapse=0.01), np.zeros((1, 4)))
     assert never.wrong[0, 3] > 0.5
+
+
+def test_a_step_of_what_water_collects_stays_and_another_fades() -> None:
+    """Four readings after a step of 4: a hundred memories on, all of it is there, or nothing."""
+    values = np.array([0.0, 4.0, 4.1, 3.9])
+    for trend, left in ((0.5, 4.0), (0.0, 0.0)):
+        asked = {"lapse": 0.01, "step": 3.0, "trend": trend}
+        drift = filtered(readings(values, **asked), np.zeros((1, 4))).drifts["ph"]
+        later = drift.at(TIMES[3] + 100.0 * MEMORY)[0][[MODEL, STEP], 0]
+        assert later.sum() == pytest.approx(left, abs=0.35)
+        assert later[0] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_step_has_the_chance_of_a_wider_error() -> None:

@@ -79,3 +79,13 @@ def test_a_keeper_who_stopped_long_ago_is_not_expected_to_catch_up() -> None:
 def test_covers_of_several_species_make_the_common_cover() -> None:
     each = share_each(0.6, 3)
     assert 1.0 - (1.0 - each) ** 3 == pytest.approx(0.6)
+
+
+def test_a_round_that_was_skipped_makes_no_habit() -> None:
+    """Weekly harvests and top-ups, none in the third and fourth week before the last one."""
+    kept = [e for e in usual(9) if e.kind == "feed" or not 35.0 < (e.at - START).days < 55.0]
+    made = tank_case(record(kept), "Fern", START + timedelta(days=60))
+    habits = habits_of(made, 57.0)
+    assert habits.thinning_days == 7.0
+    assert habits.top_up_days == 7.0
+    assert habits.last_thinning == pytest.approx(56.05)

@@ -18,7 +18,7 @@ import numpy as np
 
 from pleuston.inference.normal import Array, cdf
 from pleuston.inference.readings import IntervalData
-from pleuston.inference.slow_error import KIT, MODEL, SlowError, carried
+from pleuston.inference.slow_error import KIT, MODEL, PLACES, STEP, SlowError, carried
 
 LEAST = 1e-12
 """Chance of an interval below which a reading moves nothing."""
@@ -31,7 +31,7 @@ STEP_EVERY = 1826.0
 class Drift:
     """What is known of a quantity's slow error for each member after its last reading.
 
-    mean: (3, members) of model, rate and kit; covariance: (3, 3, members).
+    mean: (4, members) of model, rate, step and kit; covariance: (4, 4, members).
     """
 
     mean: Array
@@ -41,20 +41,18 @@ class Drift:
     """Days since the start of the record."""
 
     def at(self, time: float) -> tuple[Array, Array]:
-        """Mean (2, members) and covariance (2, 2, members) of model and rate at a later time."""
+        """Mean (3, members) and covariance (3, 3, members) of all but the kit at a later time."""
         along, added = self.law.over(max(time - self.time, 0.0))
         mean = np.einsum("ij,jm->im", along, self.mean)
         covariance = np.einsum("ij,jkm,lk->ilm", along, self.covariance, along) + added[:, :, None]
         return mean[:KIT], covariance[:KIT, :KIT]
 
     def drawn(self, time: float, rng: np.random.Generator) -> Array:
-        """(2, members) one draw of model and rate for each member at a later time."""
+        """(3, members) one draw of model, rate and step for each member at a later time."""
         mean, covariance = self.at(time)
-        first, second = rng.standard_normal(mean.shape)
-        sd = np.sqrt(np.maximum(covariance[0, 0], 0.0))
-        slope = covariance[0, 1] / np.maximum(sd, LEAST)
-        rest = np.sqrt(np.maximum(covariance[1, 1] - slope**2, 0.0))
-        return np.stack([mean[0] + sd * first, mean[1] + slope * first + rest * second])
+        size, turn = np.linalg.eigh(np.moveaxis(covariance, -1, 0))
+        off = np.sqrt(np.maximum(size, 0.0)) * rng.standard_normal(mean.T.shape)
+        return np.asarray(mean + np.einsum("mij,mj->im", turn, off))
 
 
 @dataclass(frozen=True)
@@ -74,7 +72,7 @@ def filtered(data: IntervalData, scaled: Array) -> Filtered:
     names = sorted(set(data.streams))
     own = [np.array([q == n for q in data.streams]) for n in names]
     law = _laws(data, own)
-    mean = np.zeros((3, members, len(names)))
+    mean = np.zeros((PLACES, members, len(names)))
     covariance = np.repeat(law.whole[:, :, None, :], members, axis=2)
     last = np.full(len(names), -np.inf)
     total, wrong = np.zeros(members), np.zeros((members, len(data)))
@@ -140,7 +138,9 @@ def _taken(
     parts = [(weight, mean, covariance), (np.broadcast_to(wrong, weight.shape), m, c)]
     if stepped.any():
         wide = c.copy()
-        wide[MODEL, MODEL] += data.step[at] ** 2
+        stays = data.trend[at] > 0.0
+        wide[MODEL, MODEL] += np.where(stays, 0.0, data.step[at] ** 2)
+        wide[STEP, STEP] += np.where(stays, data.step[at] ** 2, 0.0)
         chance, mean, covariance = _right(data, at, scaled, m, wide)
         parts[0] = (weight * (1.0 - stepped), *parts[0][1:])
         parts.append((stepped * (1.0 - data.lapse[at]) * chance, mean, covariance))
@@ -158,9 +158,9 @@ def _right(
 ) -> tuple[Array, Array, Array]:
     """The chance (or density) of readings that are right, and the errors' law after them."""
     noise = np.sqrt(np.maximum(data.sd[at] ** 2 - data.drift[at] ** 2, 1e-18))
-    shared = c[:, MODEL] + c[:, KIT]
-    spread = np.sqrt(shared[MODEL] + shared[KIT] + noise**2)
-    shown = scaled + m[MODEL] + m[KIT]
+    shared = c[:, MODEL] + c[:, STEP] + c[:, KIT]
+    spread = np.sqrt(shared[MODEL] + shared[STEP] + shared[KIT] + noise**2)
+    shown = scaled + m[MODEL] + m[STEP] + m[KIT]
     low, high = (data.low[at] - shown) / spread, (data.high[at] - shown) / spread
     right, shift, rest = _moments(low, high, data.exact[at])
     right = np.where(data.exact[at], right / spread, right)

@@ -8,7 +8,8 @@ fed: a source that the model does not know goes on. So the error e and its rate 
     de = (u - e / memory) dt + noise,    du = -u / (memory / 2) dt + noise,
 
 where `trend` is the share of the variance of e that comes by the rate; with 0 the error is an
-Ornstein-Uhlenbeck process about zero. What the kit is out by is constant beside it.
+Ornstein-Uhlenbeck process about zero. A step that the water took stays for good where it is of
+what water collects, and what the kit is out by is constant beside both.
 """
 
 from __future__ import annotations
@@ -20,8 +21,9 @@ from numpy.typing import ArrayLike
 
 from pleuston.inference.normal import Array
 
-MODEL, RATE, KIT = 0, 1, 2
-"""Places of the model's error, its rate and the kit's own error."""
+MODEL, RATE, STEP, KIT = 0, 1, 2, 3
+"""Places of the model's error, its rate, steps that stay, and the kit's own error."""
+PLACES = 4
 FADE = 0.5
 """A rate fades within this share of the error's own memory: a choice."""
 
@@ -41,9 +43,9 @@ class SlowError:
 
     @property
     def whole(self) -> Array:
-        """Covariance (3, 3, ...) of model, rate and kit when nothing has been read."""
+        """Covariance (4, 4, ...) of model, rate, step and kit when nothing has been read."""
         model, kit, memory, trend = self._arrays()
-        made = np.zeros((3, 3, *model.shape))
+        made = np.zeros((PLACES, PLACES, *model.shape))
         fade = FADE * memory
         rate = trend * model**2 * (memory + fade) / (memory**2 * fade)
         made[MODEL, MODEL], made[RATE, RATE], made[KIT, KIT] = model**2, rate, kit**2
@@ -51,7 +53,7 @@ class SlowError:
         return made
 
     def over(self, days: ArrayLike) -> tuple[Array, Array]:
-        """What days do: matrix (3, 3, ...) that takes means along, and covariance that is added.
+        """What days do: matrix (4, 4, ...) that takes means along, and covariance that is added.
 
         Infinitely many days forget model and rate.
         """
@@ -59,12 +61,13 @@ class SlowError:
         kept = np.exp(-np.asarray(days, dtype=float) / memory)
         rate_kept = np.exp(-np.asarray(days, dtype=float) / (FADE * memory))
         fed = FADE * memory / (1.0 - FADE) * (kept - rate_kept)
-        along = np.zeros((3, 3, *kept.shape))
+        along = np.zeros((PLACES, PLACES, *kept.shape))
         along[MODEL, MODEL], along[MODEL, RATE], along[RATE, RATE] = kept, fed, rate_kept
-        along[KIT, KIT] = 1.0
+        along[STEP, STEP] = along[KIT, KIT] = 1.0
         whole = self.whole
         if along.ndim > whole.ndim:
-            whole = whole.reshape(3, 3, *(1,) * (along.ndim - whole.ndim), *whole.shape[2:])
+            one = (1,) * (along.ndim - whole.ndim)
+            whole = whole.reshape(*whole.shape[:2], *one, *whole.shape[2:])
         return along, whole - carried(along, whole)
 
     def related(self, days: Array) -> Array:
@@ -82,5 +85,5 @@ class SlowError:
 
 
 def carried(along: Array, covariance: Array) -> Array:
-    """A covariance (3, 3, ...) taken along by a matrix (3, 3, ...)."""
+    """A covariance (4, 4, ...) taken along by a matrix (4, 4, ...)."""
     return np.asarray(np.einsum("ij...,jk...,lk...->il...", along, covariance, along))

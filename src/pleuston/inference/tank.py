@@ -58,6 +58,8 @@ ERROR = "error_"
 that readings are compared on. It fades with the memory of the quantity's observation model."""
 ERROR_RATE = "error_rate_"
 """Before the name of a quantity: what feeds that error, a day, where it has a trend."""
+ERROR_STEP = "error_step_"
+"""Before the name of a quantity: the part of that error that a step left, and that stays."""
 
 
 @dataclass(frozen=True)
@@ -97,9 +99,13 @@ class TankBelief:
         now = self.values.get(ERROR + quantity)
         if now is None:
             return np.zeros((len(ahead), len(self))), np.full(len(ahead), model.discrepancy)
-        rate = self.values.get(ERROR_RATE + quantity, np.zeros(len(now)))
+        rate, step = (
+            self.values.get(part + quantity, np.zeros(len(now)))
+            for part in (ERROR_RATE, ERROR_STEP)
+        )
         along, added = model.slow.over(ahead)
-        known = along[MODEL, MODEL][:, None] * now + along[MODEL, RATE][:, None] * rate
+        fades = along[MODEL, MODEL][:, None] * (now - step) + along[MODEL, RATE][:, None] * rate
+        known = fades + step
         return known, np.sqrt(np.maximum(added[MODEL, MODEL], 0.0))
 
 
@@ -334,10 +340,10 @@ def _slow_errors(data: IntervalData, drawn: Posterior, until: float, seed: int) 
         model = observation_models().get(name)
         if model is None or model.discrepancy <= 0.0:
             continue
-        now, rate = drift.drawn(until, np.random.default_rng([seed, *name.encode()]))
-        found[ERROR + name] = now
+        off, rate, step = drift.drawn(until, np.random.default_rng([seed, *name.encode()]))
+        found[ERROR + name] = off + step
         if model.trend > 0.0:
-            found[ERROR_RATE + name] = rate
+            found[ERROR_RATE + name], found[ERROR_STEP + name] = rate, step
     return found
 
 

@@ -16,6 +16,9 @@ from pleuston.records.record import Entry
 
 WINDOW = 28.0
 """Days of the record that habits are read from."""
+RHYTHM = 56.0
+"""Days that the gaps between harvests, and between top-ups, are read from: a round or two that
+were skipped make no habit."""
 
 
 @dataclass(frozen=True)
@@ -55,12 +58,12 @@ class Habits:
 
 def habits_of(case: Case, at: float) -> Habits:
     """Read the habits of the four weeks before a day."""
-    recent = [
+    lately = [
         e for e in case.record.entries_of(case.tank.name)
-        if at - WINDOW < case.clock.day(e.at) <= at and e.tank == case.tank.name
+        if at - RHYTHM < case.clock.day(e.at) <= at and e.tank == case.tank.name
     ]  # fmt: skip
+    recent = [e for e in lately if case.clock.day(e.at) > at - WINDOW]
     span = min(WINDOW, max(at, 7.0))
-    top_ups = [e for e in recent if e.kind == "top_up"]
     rounds = [e for e in recent if e.kind in ("top_up", "harvest")]
     hours = [_hour(case, e) for e in rounds]
     moment = case.clock.moment(at)
@@ -68,9 +71,9 @@ def habits_of(case: Case, at: float) -> Habits:
     return Habits(
         meals=_meals(case, recent, span),
         thinning=_thinning(case, recent, now.cover_target),
-        thinning_days=_gap(case, [e for e in recent if e.kind == "harvest"], 7.0),
+        thinning_days=_gap(case, [e for e in lately if e.kind == "harvest"], 7.0),
         top_up_water=usual_water(case.record, now, _since_set(recent)),
-        top_up_days=_gap(case, top_ups, 7.0),
+        top_up_days=_gap(case, [e for e in lately if e.kind == "top_up"], 7.0),
         hour=median(hours) if hours else 10.0,
         last_thinning=_last(case, rounds, "harvest", at),
         last_top_up=_last(case, rounds, "top_up", at),
