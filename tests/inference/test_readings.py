@@ -108,6 +108,15 @@ def test_a_class_has_the_chance_of_its_interval() -> None:
     assert got == pytest.approx(0.97 * right + 0.03 / 7.0)
 
 
+def test_a_wrong_display_shows_any_digit_of_its_range() -> None:
+    """The last digit of a pen, 300 to 304 uS/cm of 0 to 5000: ln(309/305) of ln(5005/5)."""
+    data = one("ec25", 300.0, 304.0)
+    assert data.misread[0] == pytest.approx(np.log(309.0 / 305.0) / np.log(5005.0 / 5.0))
+    assert one("ec25", 300.0, 300.0).misread[0] == pytest.approx(1.0 / np.log(5005.0 / 5.0))
+    assert one("nitrate", 1.0, 2.0).misread[0] == pytest.approx(1.0 / 7.0)
+    assert one("ec25", 4000.0, 6000.0).misread[0] == 0.5  # open above: no width to speak of
+
+
 def test_a_titration_is_out_by_a_share_of_the_hardness() -> None:
     soft, hard = one("kh", 1.0, 1.4), one("kh", 7.0, 7.4)
     assert soft.sd[0] == hard.sd[0] == pytest.approx(np.sqrt(0.07**2 + 0.18**2))
