@@ -97,6 +97,8 @@ class ObservationModel:
     methods: Mapping[str, Method]
     memory: float = MEMORY
     trend: float = 0.0
+    passing: float = 0.0
+    """Sd of what the model misses of the hour, as of the swing of a day: no reading tells it."""
 
     @property
     def slow(self) -> SlowError:
@@ -376,7 +378,8 @@ def _row(reading: ReadingInterval, model: ObservationModel) -> tuple[float, ...]
     open_high = high is None or (not exact and high >= model.most)
     known = [b for b, is_open in ((low, open_low), (high, open_high)) if not is_open]
     middle = sum(b for b in known if b is not None) / max(len(known), 1)
-    sd = np.sqrt(method.noise**2 + (method.relative * middle) ** 2 + model.discrepancy**2)
+    sd = np.sqrt(method.noise**2 + (method.relative * middle) ** 2 + model.discrepancy**2
+                 + model.passing**2)  # fmt: skip
     begin = -np.inf if open_low else float(model.scaled(low or 0.0))
     end = np.inf if open_high else float(model.scaled(high or 0.0))
     return begin, end, float(sd), method.lapse, _misread(model, method, begin, end), method.kit

@@ -98,7 +98,8 @@ class TankBelief:
         model, ahead = observation_model(quantity), np.maximum(np.asarray(days, float), 0.0)
         now = self.values.get(ERROR + quantity)
         if now is None:
-            return np.zeros((len(ahead), len(self))), np.full(len(ahead), model.discrepancy)
+            whole = float(np.hypot(model.discrepancy, model.passing))
+            return np.zeros((len(ahead), len(self))), np.full(len(ahead), whole)
         rate, step = (
             self.values.get(part + quantity, np.zeros(len(now)))
             for part in (ERROR_RATE, ERROR_STEP)
@@ -106,7 +107,7 @@ class TankBelief:
         along, added = model.slow.over(ahead)
         fades = along[MODEL, MODEL][:, None] * (now - step) + along[MODEL, RATE][:, None] * rate
         known = fades + step
-        return known, np.sqrt(np.maximum(added[MODEL, MODEL], 0.0))
+        return known, np.hypot(np.sqrt(np.maximum(added[MODEL, MODEL], 0.0)), model.passing)
 
 
 def tank_prior(

@@ -143,7 +143,7 @@ def hold(
         lead = reading.time - belief.at
         known, left = belief.error_ahead(reading.quantity, [lead])
         middle = scaled[:, i] + known[0][good]
-        reader = max(data.sd[i] ** 2 - model.discrepancy**2, 0.0)
+        reader = max(data.sd[i] ** 2 - model.discrepancy**2 - model.passing**2, 0.0)
         sd = float(np.hypot(left[0], np.sqrt(reader)))
         low, high = float(data.low[i]), float(data.high[i])
         start, end = (float(cdf((b - middle) / sd).mean()) for b in (low, high))
