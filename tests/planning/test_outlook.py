@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 import pytest
 
+from pleuston.inference.readings import observation_model
 from pleuston.planning.habits import fed, habits_of, thinned_to
 from pleuston.planning.outlook import (
     FROM_MODEL,
@@ -111,3 +113,19 @@ def test_food_and_thinning_change_the_same_members() -> None:
     covers = [plan.run.of("canopy_cover")[-1] for plan in (alone, bare)]
     assert (covers[0] > covers[1] - 0.005).all()
     assert np.quantile(covers[0], 0.75) > 2.0 * np.quantile(covers[1], 0.75)
+
+
+def test_a_step_stays_an_error_fades_and_what_passes_is_there_at_once() -> None:
+    """By hand: 0.5 out of which a step left 0.4; a hundred years on the step alone is left."""
+    made = belief()
+    same = np.ones(len(made))
+    out = {"error_ec25": 0.5 * same, "error_step_ec25": 0.4 * same, "error_ph": 0.2 * same}
+    told = replace(made, values=out)
+    known, left = told.error_ahead("ec25", [0.0, 36500.0])
+    assert known[0] == pytest.approx(0.5)
+    assert known[1] == pytest.approx(0.4)
+    salts, acids = observation_model("ec25"), observation_model("ph")
+    assert left == pytest.approx([0.0, salts.discrepancy], abs=1e-9)
+    known, left = told.error_ahead("ph", [0.0, 36500.0])
+    assert known[:, 0] == pytest.approx([0.2, 0.0])
+    assert left == pytest.approx([acids.passing, np.hypot(acids.discrepancy, acids.passing)])
