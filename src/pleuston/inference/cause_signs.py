@@ -207,7 +207,8 @@ def _swapped(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, S
     salts = [p.middle for p in points.get("ec25", ()) if p.at > at - timedelta(days=140)]
     if len(hard) < 3 or len(salts) < 4:
         return {}
-    first, last = (float(np.mean([p.middle for p in some])) for some in (hard[:2], hard[-2:]))
+    end = hard[-2:] if len(hard) > 3 else hard[-1:]
+    first, last = (float(np.mean([p.middle for p in some])) for some in (hard[:2], end))
     begin, now = float(np.median(salts[:4])), float(np.median(salts[-4:]))
     fall = np.log(max(first, 0.1) / max(last, 0.1))
     there = _soft(float(fall), 0.3, 0.03) * _soft(float(np.log(now / begin)) + fall, 0.25, 0.03)
