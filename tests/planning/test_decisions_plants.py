@@ -16,6 +16,8 @@ from pleuston.engine.events import feed_content
 from pleuston.engine.run import run_tank
 from pleuston.engine.schedule import Event
 from pleuston.inference.causes import causes_of
+from pleuston.inference.normal import cdf
+from pleuston.inference.readings import observation_model
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.acts_plants import above, carried, thin
 from pleuston.planning.add_back import Trial, analysed
@@ -275,23 +277,28 @@ def test_d18_cover_grows_by_its_rate_while_nobody_thins() -> None:
 
 
 def test_d18_the_planner_thins_to_what_growth_leaves_room_for() -> None:
-    """Go with the most cover c0 that 19 of 20 members keep under half of the surface.
+    """Go with the most cover c0 that 19 of 20 members keep under 60 % of the surface.
 
-    By hand: mass grows by e^(14 r), so the open share 1 - c0 becomes (1 - c0)^(e^(14 r)). The
-    tank is open, so that it is cover that binds and not the oxygen of still water under a lid.
+    By hand: mass grows by e^(14 r), so the open share 1 - c0 becomes (1 - c0)^(e^(14 r)), give
+    or take what the model is out by in a cover. The tank is open, so that it is cover that binds
+    and not the oxygen of still water under a lid. (Of 24 members no chance near 5 % can be told.)
     """
     numbers = belief(lid="open").parameters
     made = replace(planted(0.5, lid="open").belief, parameters=numbers)
-    told = away(made, 14, most_cover=50.0, threads=1)
+    told = away(made, 14, most_cover=60.0, threads=1)
     thin = replace(planted(0.15, lid="open").belief, parameters=numbers)
     plan = plan_from(f"a:holiday=14,light={told['light_hours']}")
     at = made.case.table.at("state", "floater1_carbon")
     rate = np.log(tried(thin, plan, 14, 24).ahead.run.end[:, at] / thin.end[:24, at]) / 14.0
-    by_hand = [c for c in (0.5, 0.35, 0.25, 0.15, 0.1)
-               if np.quantile(1.0 - (1.0 - c) ** np.exp(14.0 * rate), 0.95) <= 0.5]  # fmt: skip
+    eye, (known, left) = observation_model("cover"), made.error_ahead("cover", [14.0])
+    by_hand = [
+        c for c in (0.5, 0.35, 0.25, 0.15, 0.1)
+        for grown in [eye.scaled(1.0 - (1.0 - c) ** np.exp(14.0 * rate)) + known[0, :24]]
+        if cdf((grown - eye.scaled(0.6)) / left[0]).mean() <= 0.05
+    ]  # fmt: skip
     assert told["holds"]
     assert told["thin_to"] == pytest.approx(100.0 * max(by_hand))
-    assert told["cover_at_end"][2] <= 50.0
+    assert told["cover_at_end"][2] <= 60.0
 
 
 def test_d18_a_neighbour_s_bags_hold_a_third_of_two_days() -> None:
