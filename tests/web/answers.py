@@ -76,6 +76,8 @@ def ledger() -> dict[str, Any]:
 def give_answers(db: Database, tank: str = "Alder", state: str = "act") -> None:
     """Keep answers of every kind that pages show for a tank."""
     hours = outlook(2)
+    clock = [(NOW + timedelta(hours=h)).isoformat() for h in range(49)]
+    hours["quantities"]["oxygen"] = quantity("mg/L", 5.0, clock)
     hours["dark"] = [[NOW.isoformat(), (NOW + timedelta(hours=9)).isoformat()]]
     because = {"limit": "limit_oxygen_dawn_day", "word": "too little oxygen at dawn",
                "severity": "act", "chance": 0.6, "who": [],
