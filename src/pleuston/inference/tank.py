@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -89,6 +90,11 @@ class TankBelief:
 
     def __len__(self) -> int:
         return len(self.parameters)
+
+    @cached_property
+    def errors_drawn(self) -> dict[tuple[str, bytes], Array]:
+        """Slow errors drawn for outlooks, by output and days: the same for every plan tried."""
+        return {}
 
     def error_ahead(self, quantity: str, days: ArrayLike) -> tuple[Array, Array]:
         """What each member will be out by some days from now, and the sd of what isn't known.

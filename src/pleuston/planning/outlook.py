@@ -175,11 +175,14 @@ def with_model_error(values: Array, shown: Shown, belief: TankBelief, ahead: Arr
     model = observation_models().get(shown.reading)
     if model is None:
         return values
-    rng = np.random.default_rng([belief.seed, *shown.output.encode()])
-    known, left = belief.error_ahead(shown.reading, ahead)
-    fresh = rng.standard_normal(len(belief))
-    error = (known + left[:, None] * fresh)[:, : values.shape[1]]
-    return with_slow_error(shown.reading, values, error, shown.scale)
+    key = (shown.output, np.asarray(ahead, dtype=float).tobytes())
+    error = belief.errors_drawn.get(key)
+    if error is None:
+        rng = np.random.default_rng([belief.seed, *shown.output.encode()])
+        known, left = belief.error_ahead(shown.reading, ahead)
+        error = known + left[:, None] * rng.standard_normal(len(belief))
+        belief.errors_drawn[key] = error
+    return with_slow_error(shown.reading, values, error[:, : values.shape[1]], shown.scale)
 
 
 def animals_of(case: Case, until: float) -> dict[Species, float]:

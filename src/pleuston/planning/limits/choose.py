@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -248,7 +249,12 @@ def chance_of_crossing(limit: Limit, values: ArrayLike, weights: ArrayLike | Non
 def caps_for(species: Iterable[str | Species], own: Sequence[OwnLimit] = ()) -> Caps:
     """Give how far an act may move the water of a tank in a day; also without animals."""
     present = [library().find_species(s) if isinstance(s, str) else s for s in species]
-    animals = [item for item in present if item.group in ANIMAL_GROUPS]
+    return _caps(tuple(s for s in present if s.group in ANIMAL_GROUPS), tuple(own))
+
+
+@lru_cache(maxsize=256)
+def _caps(animals: tuple[Species, ...], own: tuple[OwnLimit, ...]) -> Caps:
+    """The planner asks for the same animals at every plan that it tries."""
     steps = {
         limit.quantity: limit.value
         for limit in limits_for(animals or _any_animal(), own=own)
