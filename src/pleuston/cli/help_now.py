@@ -14,7 +14,7 @@ def help_now(
     rack: Annotated[
         str, typer.Argument(metavar="RACK", help="A rack folder, a database file, or an address.")
     ],
-    tank: Annotated[str, typer.Argument(help="The tank.")],
+    tank: Annotated[str, typer.Argument(metavar="TANK", help="A tank of the rack.")],
     card: Annotated[
         str, typer.Option("--card", help="What is seen: gasping, ammonia, deaths, ...")
     ] = "",
