@@ -9,8 +9,8 @@ import typer
 
 from pleuston.cli.layout import Page, number
 from pleuston.cli.show import emit
+from pleuston.records.own_limits import SIDES
 
-SIDES = {"low": "at least", "high": "at most"}
 HOW = (
     "Set one: pleuston log RACK TANK limit temperature '<25' C --method act --note 'why'. "
     "Use '>' for at least; end one by limit_end with the same words and its own reason."

@@ -11,6 +11,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from pleuston.base.errors import InputError
 from pleuston.records.kinds import LIMIT_SEVERITIES, LIMITED
+from pleuston.records.own_limits import SIDES
 from pleuston.services.limits import end_row, limit_row, limits_in, own_by
 from pleuston.services.log import log_entries
 from pleuston.services.tanks import tanks_glance
@@ -27,7 +28,6 @@ from pleuston.web.words import Units
 router = APIRouter(include_in_schema=False)
 api = APIRouter(prefix="/api/v1", responses=Known)
 Short = Annotated[str, Query(max_length=40)]
-SIDES = {"low": "at least", "high": "at most"}
 
 
 @router.get("/t/{tank}/limits")
