@@ -314,15 +314,15 @@ def _thinned(
         return {}
     read = [p for p in points.get("cover", ()) if p.at > at - RECENT]
     cover = [p.middle for p in read if p.at > turn] or [p.middle for p in read[-1:]]
-    closed = float(np.median(cover)) if cover else 0.5
+    middle = float(np.median(cover)) if cover else 0.5
     kept = record.tank_at(tank, at).cover_target or 0.4
     late = _weekly(rows, "harvest", turn, at)
     early = _weekly(rows, "harvest", min(begun), min(min(begun) + LONG, turn))
     before = [e for e in rows if e.at <= turn]
-    words = f"{late:.2g} g a week taken out, {early:.2g} g before; cover {100 * closed:.0f} %"
+    words = f"{late:.2g} g a week taken out, {early:.2g} g before; cover {100 * middle:.0f} %"
     alone = _soft(-late / max(early, 1e-9), -0.3, 0.06) if before else 0.0
-    dense = _soft(closed, _closed(record, tank, at), 0.04)
-    falls = _soft(-late / max(early, 1e-9), -0.62, 0.06) * _soft(-closed, -kept - 0.25, 0.05)
+    dense = _soft(middle, _closed(record, tank, at), 0.04)
+    falls = _soft(-late / max(early, 1e-9), -0.62, 0.06) * _soft(-middle, -kept - 0.25, 0.05)
     last = rows[-1].at
     fell = rows[change_point([e.amount or 0.0 for e in rows])].at
     return {"not_thinned": Sign(float(np.clip(alone * dense, 0.02, SURE)), words, last),
