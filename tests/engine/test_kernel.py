@@ -170,6 +170,7 @@ def test_the_tank_runs_on_numpy(capsys: pytest.CaptureFixture[str]) -> None:
     y[:, table.at("state", "water")] = 30.0
     y[:, table.at("state", "heat")] = 30.0 * 4.18 * 22.0
     p = np.ones((2, len(table.parameters)))
+    p[:, table.at("parameter", "calcium_partition")] = 30.0  # one would overfill the soil
     still = {name: constant(1.0) for name in table.forcings}
     still["room_temperature"] = still["heater_setpoint"] = constant(295.0)
     schedule = build_schedule(table, 0.0, 0.01, still, [], [0.01])

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pleuston.inference.drift import STEP_EVERY, filtered
+from pleuston.inference.drift import filtered
 from pleuston.inference.fitted import Planes, normal_law
 from pleuston.inference.normal import Array
-from pleuston.inference.readings import MEMORY, IntervalData
+from pleuston.inference.readings import MEMORY, STEP_EVERY, IntervalData
 from pleuston.inference.slow_error import FADE, MODEL, STEP, SlowError
 from pleuston.inference.slow_error import KIT as KITS
 

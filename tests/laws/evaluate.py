@@ -26,7 +26,7 @@ from pleuston.model.tank import model
 PLANTS = Plants({}, {"floater1": "lemna", "floater2": "pistia", "floater3": "salvinia"})
 CONSTANTS: Mapping[str, tuple[float, float]] = {
     "surface_area": (0.05, 0.3), "wall_area": (0.2, 0.9), "net_volume": (25.0, 40.0),
-    "soil_depth": (0.01, 0.05), "cap_depth": (0.01, 0.03), "bed_heat_capacity": (0.5, 5.0),
+    "cap_depth": (0.01, 0.03), "bed_heat_capacity": (0.5, 5.0),
 }  # fmt: skip
 """Dimensions of the tank, which have no records: range."""
 FORCINGS: Mapping[str, tuple[float, float]] = {

@@ -31,6 +31,8 @@ RESERVES: Mapping[str, float] = {
     "nitrogen": 60.0, "phosphorus": 12.0, "potassium": 50.0, "iron": 0.6,
 }  # fmt: skip
 """Tissue of a well-fed duckweed [mg/g]."""
+NO_SOIL = 1e-3
+"""Soil of a vessel without a bed [kg]: it can hold next to nothing."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ def _amounts(v: Vessel) -> dict[str, float]:
     medium["alkalinity"] = v.alkalinity
     medium["carbon_inorganic"] = v.carbon * v.alkalinity
     made = {name: value * v.litres for name, value in medium.items()}
-    made |= {"water": v.litres, "heat": 4.186 * v.litres * v.celsius}
+    made |= {"soil_mass": NO_SOIL, "water": v.litres, "heat": 4.186 * v.litres * v.celsius}
     made["floater1_carbon"] = CARBON * v.dry
     for element, quota in {**RESERVES, **(v.reserves or {})}.items():
         made[f"floater1_{element}"] = quota * v.dry
@@ -108,7 +110,7 @@ def run(v: Vessel, *outputs: str, every: float = 1.0, extents: bool = False) -> 
     series = {name: constant(value) for name, value in forced.items()}
     series["light"] = lamp(v.light, v.hours, v.days)
     own = {
-        "surface_area": v.area, "wall_area": 1e-6, "net_volume": v.litres, "soil_depth": 1e-9,
+        "surface_area": v.area, "wall_area": 1e-6, "net_volume": v.litres,
         "cap_depth": 0.0, "bed_heat_capacity": 0.0, "lamp_heat": 0.0, **(v.parameters or {}),
     }  # fmt: skip
     start = np.zeros((1, len(table.states)))

@@ -51,7 +51,7 @@ def middling(**other: float) -> dict[str, float]:
         "dom_nitrogen": 3.0, "dom_phosphorus": 0.3, "detritus_carbon": 600.0,
         "detritus_copper": 0.05, "detritus_zinc": 0.2, "floater1_carbon": 900.0,
         "floater2_carbon": 300.0, "rooted_carbon": 3000.0, "algae_carbon": 40.0,
-        "potassium_soil": 500.0, "calcium_soil": 4000.0, "copper_soil": 80.0,
+        "soil_mass": 2.0, "potassium_soil": 500.0, "calcium_soil": 4000.0, "copper_soil": 80.0,
         "zinc_soil": 200.0, "iron_soil": 8000.0, "reduced_soil": 300.0, "ammonium_soil": 40.0,
         "phosphate_soil": 200.0, "scale": 400.0, "shell": 500.0, "fish_body": 300.0,
         "shrimp_body": 100.0, "snails_body": 50.0,

@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pleuston.model.declare import Closed
+from pleuston.model.rows.salts import CALCIUM_USUAL
 
 from .plain import World, middling, tank
 
@@ -90,9 +91,13 @@ def test_hard_water_without_carbon_dioxide_scales_and_soft_water_eats_shells() -
 
 
 def test_exchange_with_the_soil_rests_at_the_partition() -> None:
+    """Potassium in proportion to what is dissolved, calcium by its fourth root (Freundlich)."""
     world = World(middling())
     for metal in ("calcium", "potassium"):
-        held = world[f"{metal}_concentration"] * world[f"{metal}_partition"] * world["soil_mass"]
+        dissolved = world[f"{metal}_concentration"]
+        if metal == "calcium":
+            dissolved = CALCIUM_USUAL**0.75 * dissolved**0.25
+        held = dissolved * world[f"{metal}_partition"] * world["soil_mass"]
         rest = World(middling(**{f"{metal}_soil": held}))
         change = rest.change(f"sorb_{metal}_to_soil", f"release_{metal}_from_soil")
         assert rest.rate(f"sorb_{metal}_to_soil") > 0.0

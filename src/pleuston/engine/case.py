@@ -74,7 +74,6 @@ class Case:
             "surface_area": tank.surface_m2,
             "wall_area": 4.0 * side * depth * WALL_HEIGHT_SHARE,
             "net_volume": tank.net_l,
-            "soil_depth": max(tank.soil_depth, 1e-3),
             "cap_depth": tank.cap_depth,
             "bed_heat_capacity": BED_HEAT * bed,
         }

@@ -11,6 +11,7 @@ from pleuston.base import parameters
 from pleuston.engine.forcing import Clock
 from pleuston.engine.kernel import Array, Table
 from pleuston.engine.waters import dissolved
+from pleuston.model.rows.salts import CALCIUM_USUAL
 from pleuston.records.composition import CHARGE, HOLDS, element_share, molar_mass
 from pleuston.records.record import Record, Soil, Tank
 from pleuston.records.resolve import soil_named
@@ -19,6 +20,8 @@ YOUNG_DAYS = 45.0
 """A tank younger than this is still starting up: keepers say six weeks, no source."""
 SOIL_DENSITY = 0.8
 """Dry mass of a litre of soil under water [kg/L]: common practice, no source."""
+LEAST_SOIL = 0.05
+"""Soil of a bed that has none [kg]: stores are told per kilogram."""
 EXCHANGEABLE = 0.03
 """Share of the copper and zinc of a soil that its water can reach: guess."""
 FREED_IRON = 4000.0
@@ -28,8 +31,8 @@ SLOW_SHARE = 0.2
 """Share of a new soil's organic matter that is resistant, neither labile nor inert: guess."""
 LABILE_SHARE = 0.05
 """Share of a new soil's organic matter that rots within weeks: guess."""
-CALCIUM_NEW = 1500.0
-"""Exchangeable calcium of a new soil [mg/kg]: 500 to 3000, from memory."""
+LIME = 500.0
+"""Lime among the grains of a soil [mg/kg]; garden soils hold none to 50 g/kg: guess."""
 SOIL_DEFAULT = Soil("", 8.0, 0.25, 0.09, 35.0)
 """A middling soil where the record is silent: common practice, no source."""
 OPENINGS = (
@@ -84,10 +87,11 @@ def start_states(
     made = _dissolved(known, values, members) | _living(known, values, members)
     volume = known.net_volume
     made |= _soil(known, values, members, made["calcium"] / volume)
+    made["soil_mass"] = np.full(members, max(known.soil_mass, LEAST_SOIL))
     made["water"] = np.full(members, volume)
     bed = known.soil_mass / SOIL_DENSITY * 0.3
     made["heat"] = np.full(members, 4.186 * (volume + bed) * (known.temperature - 273.15))
-    made["shell"] = 15.0 * volume * _column(values, "initial_shell", 1.0, members)
+    made["shell"] = (15.0 * volume + LIME * known.soil_mass) * _column(values, "initial_shell", 1.0, members)
     result = np.zeros((members, len(table.states)))
     for name, column in made.items():
         result[:, table.at("state", name)] = column
@@ -179,9 +183,11 @@ def _soil(
     fresh = float(np.exp(-known.soil_age / 60.0))
     slow = SLOW_SHARE * float(np.exp(-loosening * known.soil_age))
     labile = slow * loosening / rotting + LABILE_SHARE * fresh
-    held = CALCIUM_NEW if calcium is None else (
-        fresh * CALCIUM_NEW + (1.0 - fresh) * partition * calcium
+    balanced = _column(values, "initial_soil_calcium", 1.0, members) * (
+        CALCIUM_USUAL if calcium is None
+        else fresh * CALCIUM_USUAL + (1.0 - fresh) * calcium
     )
+    held = partition * CALCIUM_USUAL * (balanced / CALCIUM_USUAL) ** 0.25
     return {
         "soil_carbon": 0.5 * organic * labile * factor,
         "soil_nitrogen": nitrogen * labile * factor,
@@ -193,7 +199,7 @@ def _soil(
         "phosphate_soil": phosphorus * 0.1 * factor,
         "potassium_soil": 150.0 * mass * (0.5 + 0.5 * fresh)
         * _column(values, "initial_soil_potassium", 2.0, members),
-        "calcium_soil": mass * held * _column(values, "initial_soil_calcium", 1.0, members),
+        "calcium_soil": mass * held,
         "copper_soil": np.full(members, EXCHANGEABLE * copper),
         "zinc_soil": np.full(members, EXCHANGEABLE * 70.0 * mass),
         "iron_soil": np.full(members, FREED_IRON * mass),
@@ -204,7 +210,7 @@ def _soil(
 def soil_put_in(soil: Soil, kilograms: float) -> dict[str, float]:
     """Arguments of the jump `add_soil` for some kilograms of new, dry soil."""
     new = Opening({}, 0.0, 0.0, 0.0, 0.0, kilograms, soil, {})
-    return {
+    return {"soil_in_mass": kilograms} | {
         "soil_in_" + state.removeprefix("soil_").removesuffix("_soil"): float(amount[0])
         for state, amount in _soil(new, {}, 1).items() if state != "reduced_soil"
     }  # fmt: skip

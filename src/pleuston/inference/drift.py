@@ -23,8 +23,6 @@ from pleuston.inference.slow_error import KIT, MODEL, PLACES, STEP, SlowError, c
 LEAST = 1e-12
 """Chance of an interval below which a reading moves nothing."""
 ROOT_2PI = float(np.sqrt(2.0 * np.pi))
-STEP_EVERY = 1826.0
-"""Days between two steps of a quantity that nobody noted: a guess."""
 
 
 @dataclass(frozen=True)
@@ -73,8 +71,8 @@ def filtered(data: IntervalData, scaled: Array) -> Filtered:
     own = [np.array([q == n for q in data.streams]) for n in names]
     law = _laws(data, own)
     mean = np.zeros((PLACES, members, len(names)))
-    covariance = np.repeat(law.whole[:, :, None, :], members, axis=2)
-    last = np.full(len(names), -np.inf)
+    covariance = np.repeat(law.opening[:, :, None, :], members, axis=2)
+    last, read = np.zeros(len(names)), np.zeros(len(names), dtype=bool)
     total, wrong = np.zeros(members), np.zeros((members, len(data)))
     for step in _steps(data, names):
         here = np.flatnonzero(step >= 0)
@@ -83,8 +81,10 @@ def filtered(data: IntervalData, scaled: Array) -> Filtered:
         along, added = _of(law, here).over(days)
         m = np.einsum("ijn,jmn->imn", along, mean[:, :, here])
         c = carried(along[:, :, None, :], covariance[:, :, :, here]) + added[:, :, None, :]
-        m, c, chance, doubt = _taken(data, at, scaled[:, at], m, c, days)
+        since = np.where(read[here], days, 0.0)
+        m, c, chance, doubt = _taken(data, at, scaled[:, at], m, c, since)
         mean[:, :, here], covariance[:, :, :, here], last[here] = m, c, data.times[at]
+        read[here] = True
         total += np.log(np.maximum(chance, np.finfo(float).tiny)).sum(axis=1)
         wrong[:, at] = doubt
     drifts = {
@@ -102,12 +102,13 @@ def _laws(data: IntervalData, own: list[np.ndarray]) -> SlowError:
 
     return SlowError(
         np.sqrt(mean(data.drift**2 - data.kit**2)), np.sqrt(mean(data.kit**2)),
-        mean(data.memory), mean(data.trend),
+        mean(data.memory), mean(data.trend), mean(data.begun),
     )  # fmt: skip
 
 
 def _of(law: SlowError, here: np.ndarray | int) -> SlowError:
-    return SlowError(*(np.asarray(x)[here] for x in (law.model, law.kit, law.memory, law.trend)))
+    fields = (law.model, law.kit, law.memory, law.trend, law.begun)
+    return SlowError(*(np.asarray(x)[here] for x in fields))
 
 
 def _steps(data: IntervalData, names: list[str]) -> np.ndarray:
@@ -125,12 +126,12 @@ def _steps(data: IntervalData, names: list[str]) -> np.ndarray:
 def _taken(
     data: IntervalData, at: np.ndarray, scaled: Array, m: Array, c: Array, days: Array
 ) -> tuple[Array, Array, Array, Array]:
-    """Take in one reading of each of some quantities.
+    """Take in one reading of each of some quantities, `days` after the one before (0: the first).
 
     Gives mean and covariance of the errors after it, its chance, and the chance that it is
     wrong. Right, wrong, and right after a step that nobody noted are put together.
     """
-    stepped = 1.0 - np.exp(-np.where(np.isfinite(days), days, 0.0) / STEP_EVERY)
+    stepped = 1.0 - np.exp(-days / data.step_every[at])
     stepped = np.where(data.step[at] > 0.0, stepped, 0.0)
     wrong = data.lapse[at] * data.misread[at]
     chance, mean, covariance = _right(data, at, scaled, m, c)

@@ -54,6 +54,8 @@ TRANSFORMS: dict[str, Callable[[Array, Array | float], Array]] = {
 STEP = 0.1
 """A step that nobody noted (a change with another water) is this share of a quantity's range
 on the scale of comparison: a guess."""
+STEP_EVERY = 1826.0
+"""Days between two such steps where an observation model says nothing else: a guess."""
 EXPIRED, EXPIRED_LAPSE = 2.0, 4.0
 """How much coarser readings of a kit past its day are, and how much oftener wrong: a guess."""
 
@@ -97,6 +99,8 @@ class ObservationModel:
     methods: Mapping[str, Method]
     memory: float = MEMORY
     trend: float = 0.0
+    begun: float = 0.0
+    step_every: float = STEP_EVERY
     passing: float = 0.0
     """Sd of what the model misses of the hour, as of the swing of a day: no reading tells it."""
 
@@ -255,17 +259,23 @@ class IntervalData:
     """Days over which `drift` fades to 1/e."""
     trend: Array = field(default_factory=lambda: np.zeros(0))
     """Share of the model's variance in `drift` that comes by a rate."""
+    begun: Array = field(default_factory=lambda: np.zeros(0))
+    """Share of the model's error that is none yet when the record begins."""
     step: Array = field(default_factory=lambda: np.zeros(0))
     """Sd of a step of the quantity that nobody noted; 0 where there is none."""
+    step_every: Array = field(default_factory=lambda: np.zeros(0))
+    """Days between two such steps."""
 
     def __post_init__(self) -> None:
         if len(self.streams) != len(self.quantities):
             object.__setattr__(self, "streams", self.quantities)
-        for name in ("drift", "kit", "trend", "step"):
+        for name in ("drift", "kit", "trend", "begun", "step"):
             if len(getattr(self, name)) != len(self.quantities):
                 object.__setattr__(self, name, np.zeros(len(self.quantities)))
         if len(self.memory) != len(self.quantities):
             object.__setattr__(self, "memory", np.full(len(self.quantities), MEMORY))
+        if len(self.step_every) != len(self.quantities):
+            object.__setattr__(self, "step_every", np.full(len(self.quantities), STEP_EVERY))
 
     @classmethod
     def of(
@@ -285,7 +295,9 @@ class IntervalData:
             kinds=tuple(model.transform for model in models), drift=drift, streams=tuple(streams),
             kit=kit, memory=np.array([model.memory for model in models], dtype=np.float64),
             trend=np.array([model.trend for model in models], dtype=np.float64),
+            begun=np.array([model.begun for model in models], dtype=np.float64),
             step=np.array([STEP * model.span for model in models], dtype=np.float64),
+            step_every=np.array([model.step_every for model in models], dtype=np.float64),
         )  # fmt: skip
 
     @classmethod
@@ -330,8 +342,9 @@ class IntervalData:
         law = SlowError(
             np.sqrt(model[:, None] * model), np.sqrt(self.kit[:, None] * self.kit),
             0.5 * (self.memory[:, None] + self.memory), 0.5 * (self.trend[:, None] + self.trend),
+            0.5 * (self.begun[:, None] + self.begun),
         )  # fmt: skip
-        related = law.related(np.abs(self.times[:, None] - self.times))
+        related = law.related(self.times[:, None], self.times)
         return np.asarray(related * (stream[:, None] == stream))
 
     def scaled(self, predicted: ArrayLike) -> Array:

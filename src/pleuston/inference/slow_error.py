@@ -9,7 +9,9 @@ fed: a source that the model does not know goes on. So the error e and its rate 
 
 where `trend` is the share of the variance of e that comes by the rate; with 0 the error is an
 Ornstein-Uhlenbeck process about zero. A step that the water took stays for good where it is of
-what water collects, and what the kit is out by is constant beside both.
+what water collects, and what the kit is out by is constant beside both. Of a store whose
+first amount is learned with the rates, the error begins with the record: what the model is out
+by on the first day is that amount's own uncertainty, and counts once.
 """
 
 from __future__ import annotations
@@ -34,12 +36,23 @@ class SlowError:
 
     model, kit: sd of the model's and the kit's error when nothing has been read. memory: days
     over which the model's fades to 1/e. trend: share of its variance that comes by its rate.
+    begun: share of the model's error that is none yet on day 0, as the start is learned.
     """
 
     model: ArrayLike
     kit: ArrayLike
     memory: ArrayLike
     trend: ArrayLike
+    begun: ArrayLike = 0.0
+
+    @property
+    def opening(self) -> Array:
+        """Covariance (4, 4, ...) of model, rate, step and kit on day 0."""
+        made = self.whole
+        left = 1.0 - np.broadcast_to(np.asarray(self.begun, dtype=float), made.shape[2:])
+        made[MODEL] *= left
+        made[:, MODEL] *= left
+        return made
 
     @property
     def whole(self) -> Array:
@@ -70,12 +83,21 @@ class SlowError:
             whole = whole.reshape(*whole.shape[:2], *one, *whole.shape[2:])
         return along, whole - carried(along, whole)
 
-    def related(self, days: Array) -> Array:
-        """Covariance of two readings' slow errors that lie some days apart."""
-        model, kit, memory, trend = self._arrays()
+    def related(self, first: Array, second: Array) -> Array:
+        """Covariance of the slow errors of readings of two days."""
+        model, kit, memory, _ = self._arrays()
+        begun = np.asarray(self.begun, dtype=float)
+        kept, also = np.exp(-first / memory), np.exp(-second / memory)
+        none_yet = begun * (kept * self._apart(second) + also * self._apart(first))
+        made = self._apart(np.abs(first - second)) - none_yet + begun**2 * kept * also * model**2
+        return np.asarray(made + kit**2)
+
+    def _apart(self, days: Array) -> Array:
+        """Covariance of the model's error over some days, long after the start."""
+        model, _, memory, trend = self._arrays()
         kept, rate_kept = np.exp(-days / memory), np.exp(-days / (FADE * memory))
         fed = (kept - FADE * rate_kept) / (1.0 - FADE)
-        return np.asarray(model**2 * ((1.0 - trend) * kept + trend * fed) + kit**2)
+        return np.asarray(model**2 * ((1.0 - trend) * kept + trend * fed))
 
     def _arrays(self) -> tuple[Array, Array, Array, Array]:
         model, kit, memory, trend = np.broadcast_arrays(

@@ -1,7 +1,7 @@
 """Jumps that bring soil and mineral grains: root feeds, new soil, shell grit, coral sand.
 
-The depth of the soil is a constant of the tank; a jump brings stores into the bed that is
-there, as root feeds and a dressing of soil do. A new bed is a new constant.
+Soil put in brings its stores and its mass to the bed that is there, as a dressing does; root
+feeds bring stores alone.
 """
 
 from __future__ import annotations
@@ -9,6 +9,12 @@ from __future__ import annotations
 from typing import Any
 
 from pleuston.model.declare import move
+
+
+@move("add_soil", "kg", soil_mass=1)
+def add_soil_mass(soil_in_mass: Any) -> Any:
+    """Dry soil put in."""
+    return soil_in_mass
 
 
 @move("add_soil", "mg", soil_carbon=1, crosses="soil", carries=("C", "oxygen_demand"))

@@ -442,12 +442,6 @@ def metal_free_concentration(
     return metal_concentration / (1.0 + metal_organic_binding * dissolved_carbon_concentration)
 
 
-@cited("common_practice", "depth times area times density")
-def soil_mass(soil_depth: Any, surface_area: Any) -> Any:
-    """Dry mass of the soil [kg]; 0.8 kg per litre."""
-    return attach(0.8, "kg/L") * litres_of(soil_depth * surface_area)
-
-
 QUANTITIES = (
     temperature, oxygen_concentration, carbon_inorganic_concentration, calcium_concentration,
     magnesium_concentration, potassium_concentration, sodium_concentration,
@@ -460,7 +454,7 @@ QUANTITIES = (
     ammonia_concentration, calcite_saturation, gh, conductivity, dissolved_solids,
     oxygen_at_saturation, oxygen_percent, co2_at_equilibrium, transfer_convective, transfer_600,
     surface_open_to_gas, film_open_to_gas, oxygen_transfer, carbon_dioxide_transfer, evaporation,
-    evaporation_of_cover, level_drop, water_depth, metal_free_concentration, soil_mass,
+    evaporation_of_cover, level_drop, water_depth, metal_free_concentration,
     copper_effective, *lighting.QUANTITIES,
 )  # fmt: skip
 """Every derived quantity of this half of the model."""

@@ -130,7 +130,8 @@ STATES: tuple[State, ...] = (
     State("algae_carbon", "mg", ORGANIC_C, typical=100.0),
     State("algae_nitrogen", "mg", _one("N"), typical=15.0),
     State("algae_phosphorus", "mg", _one("P"), typical=2.0),
-    # soil below the cap
+    # soil below the cap; its dry mass holds nothing that is not in the stores below
+    State("soil_mass", "kg", {}, typical=2.0),
     State("soil_carbon", "mg", ORGANIC_C, typical=20000.0),
     State("soil_nitrogen", "mg", _one("N"), typical=1500.0),
     State("soil_phosphorus", "mg", _one("P"), typical=300.0),

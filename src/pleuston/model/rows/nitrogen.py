@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pleuston.base.maths import attach, inhibiting, saturating
+from pleuston.base.maths import attach, inhibiting, ratio, saturating
 from pleuston.model.declare import CLOSE, row
 from pleuston.model.physical import litres_of
 from pleuston.model.states import DEMAND_C, MASS_N
@@ -96,7 +96,7 @@ def denitrify_in_soil(
     decay_warmth: Any, soil_carbon: Any, soil_mass: Any, soil_carbon_half: Any,
 ) -> Any:  # fmt: skip
     """Nitrate to nitrogen gas in the soil, on its organic carbon."""
-    food = soil_carbon / (soil_carbon + soil_carbon_half * soil_mass)
+    food = saturating(ratio(soil_carbon, soil_mass), soil_carbon_half)
     reach = litres_of(denitrification_velocity * surface_area)
     return reach * nitrate_concentration * decay_warmth * food
 

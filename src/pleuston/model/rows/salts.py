@@ -12,6 +12,8 @@ from pleuston.model.physical import litres_of
 
 POOR_IN_IRON = 200.0
 """Iron that reduction can free [mg/kg of soil] at which it leaves at half speed: guess."""
+CALCIUM_USUAL = 50.0
+"""Calcium [mg/L] at which the soil holds what `calcium_partition` says: a choice."""
 TRACE = 0.05
 """Concentration [mg/L] at which a process that would empty a store runs at half speed."""
 
@@ -64,10 +66,15 @@ def release_calcium_from_soil(
     calcium_soil: Any, soil_mass: Any, calcium_partition: Any, soil_exchange: Any,
     surface_area: Any,
 ) -> Any:  # fmt: skip
-    """Calcium from the soil's exchange sites into the water."""
-    return litres_of(soil_exchange * surface_area) * ratio(
-        calcium_soil, soil_mass * calcium_partition
-    )
+    """Calcium from the soil's exchange sites into the water.
+
+    The sites are full of it in most waters, so that what they hold changes by the fourth root
+    of what is dissolved (Freundlich's law): a bed takes little of a hardness that rises.
+    """
+    usual = attach(CALCIUM_USUAL, "mg/L")
+    filled = ratio(calcium_soil, soil_mass * calcium_partition * usual)
+    squared = filled * filled
+    return litres_of(soil_exchange * surface_area) * usual * squared * squared
 
 
 @row("mg/d", source="common_practice", where="diffusion through the cap", potassium=-1,
