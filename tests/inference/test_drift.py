@@ -20,14 +20,14 @@ TRENDS = (0.0, 0.5, 1.0)
 
 def readings(
     values: Array, width: float = 0.0, streams: tuple[str, ...] = (), trend: float = 0.0,
-    lapse: float = 0.0, step: float = 0.0,
+    lapse: float = 0.0, step: float = 0.0, begun: float = 0.0, every: float = STEP_EVERY,
 ) -> IntervalData:  # fmt: skip
     n = len(values)
     return IntervalData(
         ("ph",) * n, TIMES[:n], values - width / 2, values + width / 2, np.full(n, SD),
         np.full(n, lapse), np.full(n, 0.1), np.full(n, width == 0.0), np.zeros(n), ("linear",) * n,
         np.full(n, DRIFT), np.full(n, KIT), streams, trend=np.full(n, trend),
-        step=np.full(n, step),
+        begun=np.full(n, begun), step=np.full(n, step), step_every=np.full(n, every),
     )  # fmt: skip
 
 
@@ -76,6 +76,58 @@ def test_what_the_error_is_by_now_is_the_normal_regression_on_all_readings(trend
     np.testing.assert_allclose(mean[MODEL], (VALUES - MEMBERS) @ weights, rtol=1e-4)
     whole = DRIFT**2 - KIT**2 - with_readings @ weights
     np.testing.assert_allclose(spread[MODEL, MODEL], whole, rtol=1e-4)
+
+
+def begun_error(first: float, second: float, trend: float) -> float:
+    """Covariance of the model's error of two days when it is none on day 0, by a double sum."""
+    fade, whole = FADE * MEMORY, DRIFT**2 - KIT**2
+    rate = trend * whole * (MEMORY + fade) / (MEMORY**2 * fade)
+    # of rates, by the midpoints of 400 spans of each
+    a, b = (t * (np.arange(400) + 0.5) / 400 for t in (first, second))
+    left = np.exp(-(first - a) / MEMORY)[:, None] * np.exp(-(second - b) / MEMORY)
+    fed = (rate * left * np.exp(-np.abs(a[:, None] - b) / fade)).mean() * first * second
+    alone = np.exp(-abs(first - second) / MEMORY) - np.exp(-(first + second) / MEMORY)
+    # what feeds the error beside its rate keeps the whole at its variance
+    both = 2.0 * rate * fade * MEMORY / (MEMORY + fade)
+    noise = 2.0 / MEMORY * whole - both
+    return float(fed + 0.5 * MEMORY * noise * alone)
+
+
+@pytest.mark.parametrize("trend", TRENDS)
+def test_an_error_that_begins_with_the_record_has_the_chance_of_its_joint_law(
+    trend: float,
+) -> None:
+    data = readings(VALUES, trend=trend, begun=1.0)
+    model = np.array([[begun_error(a, b, trend) for a in TIMES] for b in TIMES])
+    np.testing.assert_allclose(data.shared_error, model + KIT**2, rtol=1e-4)
+    covariance = model + KIT**2 + (SD**2 - DRIFT**2) * np.eye(4)
+    for member, got in zip(MEMBERS, filtered(data, MEMBERS).log_likelihood, strict=True):
+        expected = stats.multivariate_normal(member, covariance).logpdf(VALUES)
+        assert got == pytest.approx(expected, rel=1e-4)
+
+
+def test_a_first_reading_of_a_store_moves_its_error_little() -> None:
+    """Read on day 3, all of a distance is the start's; long after, as much as of any other."""
+    values = np.array([1.0])
+    moved = [
+        filtered(readings(values, begun=begun), np.zeros((1, 1))).drifts["ph"].mean[MODEL, 0]
+        for begun in (1.0, 0.0)
+    ]
+    assert 0.0 < moved[0] < 0.25 * moved[1]
+    whole = SlowError(0.3, 0.1, 45.0, 0.5, 1.0)
+    assert whole.related(np.array(900.0), np.array(900.0)) == pytest.approx(0.1, rel=1e-6)
+    assert whole.related(np.array(0.0), np.array(0.0)) == pytest.approx(0.01, rel=1e-6)
+
+
+def test_steps_that_come_oftener_are_believed_sooner() -> None:
+    values = np.array([0.0, 4.0])
+    asked = {"lapse": 0.01, "step": 3.0}
+    rare, often = (
+        filtered(readings(values, every=every, **asked), np.zeros((1, 2)))
+        for every in (STEP_EVERY, 60.0)
+    )
+    assert often.wrong[0, 1] < 0.6 * rare.wrong[0, 1]
+    assert often.drifts["ph"].mean[MODEL, 0] > 1.5 * rare.drifts["ph"].mean[MODEL, 0]
 
 
 def test_long_after_the_last_reading_nothing_is_known_of_it() -> None:

@@ -77,7 +77,7 @@ def signs_of(record: Record, tank: str, at: datetime) -> dict[str, Sign]:
     points = _points(entries)
     signs = {
         **_seen(entries, at), **_salts(points.get("ec25", []), at),
-        **_hardness(points, at), **_swapped(points, at),
+        **_hardness(points, at), **_swapped(points, at), **_soda(points, at),
         **_levels(points, at, _closed(record, tank, at)), **_kept(entries, at),
         **_thinned(record, tank, entries, points, at), **_about(record, tank, at),
     }  # fmt: skip
@@ -218,6 +218,21 @@ def _swapped(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, S
     return {"hardness_swapped": Sign(float(np.clip(there, 0.01, SURE)), words, turn)}
 
 
+def _soda(points: Mapping[str, Sequence[Point]], at: datetime) -> dict[str, Sign]:
+    """Whether there is more carbonate than total hardness: sodium in the place of calcium."""
+    carbonate, total = (
+        [p for p in points.get(name, ()) if p.at > at - LONG][-2:] for name in ("kh", "gh")
+    )
+    if not carbonate or not total:
+        return {}
+    more = float(np.mean([p.middle for p in carbonate])) - total[-1].middle
+    words = f"carbonate hardness {np.mean([p.middle for p in carbonate]):.1f} meq/L, total " \
+            f"hardness {total[-1].middle:.1f}"  # fmt: skip
+    return {"carbonate_above_total": Sign(
+        float(np.clip(_soft(more, 0.25, 0.06), 0.01, SURE)), words,
+        total[-1].at if more > 0.0 else None)}  # fmt: skip
+
+
 def _shown(quantity: str, value: float) -> str:
     """A level in the unit that keepers read it in."""
     if quantity == "temperature":
@@ -240,6 +255,8 @@ def _levels(
     for name, (quantity, usual, side) in LEVELS.items():
         level = closed if quantity == "cover" else usual
         rows = [p for p in points.get(quantity, ()) if p.at > at - RECENT]
+        if not rows and name not in PEAKS:  # a store that is low stays so: an older one tells too
+            rows = [p for p in points.get(quantity, ())[-1:] if p.at > at - LONG]
         if not rows:
             continue
         counted = rows if name in PEAKS else rows[-2:]
