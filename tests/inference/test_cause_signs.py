@@ -77,3 +77,37 @@ def test_a_mat_left_alone_is_known_by_the_last_cover_of_six_weeks(
     began = entry(0.0, "plant_in", "Lemna minor", 20.0, 20.0, "g")
     found = signs(began, *taken, closed)["not_thinned"]
     assert (found.there > 0.9) == there
+
+
+def hardness(what: str, weeks_ago: float, drops: int) -> Entry:
+    return entry(7.0 * (WEEKS - weeks_ago), "reading", what, drops - 1.0, float(drops), "dH")
+
+
+@pytest.mark.parametrize(
+    ("carbonate", "total", "told"), [(10, 5, 0.95), (5, 10, 0.0), (6, 6, 0.0), (4, 3, 0.8)]
+)
+def test_more_carbonate_than_total_hardness_tells_of_sodium(
+    carbonate: int, total: int, told: float
+) -> None:
+    """Calcium and magnesium carry all of the bicarbonate, unless sodium or potassium does."""
+    found = signs(hardness("kh", 1, carbonate), hardness("gh", 2, total))["carbonate_above_total"]
+    assert found.there > told if told else found.there < 0.05
+    weight = weight_of(("softened_water",), "carbonate_above_total", found)
+    assert (weight > 1.0) if told else (weight < 0.0)
+
+
+def test_one_hardness_alone_tells_nothing_of_sodium() -> None:
+    for entries in ([hardness("kh", 1, 9)], [hardness("gh", 1, 3), hardness("kh", 12, 9)]):
+        assert "carbonate_above_total" not in signs(*entries)
+
+
+@pytest.mark.parametrize(("weeks", "there"), [(1.0, True), (8.0, True), (11.0, False)])
+def test_a_store_that_was_low_still_tells_when_nothing_was_read_since(
+    weeks: float, there: bool
+) -> None:
+    low = entry(7.0 * (WEEKS - weeks), "reading", "phosphate_ion", None, 0.12, "mg/L")
+    found = signs(low)
+    assert ("phosphate_none" in found) is there
+    assert not there or found["phosphate_none"].there > 0.95
+    high = entry(7.0 * (WEEKS - weeks), "reading", "ammonium_ion", 1.5, 3.0, "mg/L")
+    assert ("ammonia" in signs(high)) is (weeks < 6.0), "a peak is over"

@@ -91,7 +91,8 @@ def start_states(
     made["water"] = np.full(members, volume)
     bed = known.soil_mass / SOIL_DENSITY * 0.3
     made["heat"] = np.full(members, 4.186 * (volume + bed) * (known.temperature - 273.15))
-    made["shell"] = (15.0 * volume + LIME * known.soil_mass) * _column(values, "initial_shell", 1.0, members)
+    lime = 15.0 * volume + LIME * known.soil_mass
+    made["shell"] = lime * _column(values, "initial_shell", 1.0, members)
     result = np.zeros((members, len(table.states)))
     for name, column in made.items():
         result[:, table.at("state", name)] = column

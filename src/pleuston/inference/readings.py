@@ -53,7 +53,7 @@ TRANSFORMS: dict[str, Callable[[Array, Array | float], Array]] = {
 
 STEP = 0.1
 """A step that nobody noted (a change with another water) is this share of a quantity's range
-on the scale of comparison: a guess."""
+on the scale of comparison where an observation model says nothing else: a guess."""
 STEP_EVERY = 1826.0
 """Days between two such steps where an observation model says nothing else: a guess."""
 EXPIRED, EXPIRED_LAPSE = 2.0, 4.0
@@ -100,6 +100,7 @@ class ObservationModel:
     memory: float = MEMORY
     trend: float = 0.0
     begun: float = 0.0
+    step: float = STEP
     step_every: float = STEP_EVERY
     passing: float = 0.0
     """Sd of what the model misses of the hour, as of the swing of a day: no reading tells it."""
@@ -296,7 +297,7 @@ class IntervalData:
             kit=kit, memory=np.array([model.memory for model in models], dtype=np.float64),
             trend=np.array([model.trend for model in models], dtype=np.float64),
             begun=np.array([model.begun for model in models], dtype=np.float64),
-            step=np.array([STEP * model.span for model in models], dtype=np.float64),
+            step=np.array([model.step * model.span for model in models], dtype=np.float64),
             step_every=np.array([model.step_every for model in models], dtype=np.float64),
         )  # fmt: skip
 
