@@ -276,7 +276,8 @@ def test_an_own_limit_changes_outlook_round_and_what_if() -> None:
 
     assert not rows(plain)
     (row,) = rows(mine)
-    assert (row["value"], row["chance"]) == (22.0, 1.0)
+    assert row["value"] == 22.0
+    assert row["chance"] > 0.9
     assert "your own limit: they breed so, since 2026-03-22" in str(row["own"])
     assert "the library's limit: at most" in str(row["own"])
     before, after = (tank_round(view_of(x, threads=1)) for x in (plain, mine))
