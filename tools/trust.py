@@ -1,7 +1,7 @@
 """Writes docs/explanation/trust.md from benchmarks/twins.json.
 
 `python tools/trust.py` writes the page, `--check` compares it and exits with 1 when it is stale,
-`--measure` makes the tables anew first (about three quarters of an hour on two cores): the
+`--measure` makes the tables anew first (about an hour on two cores): the
 belief on tanks of another make, what its parts are worth, and the round beside the rule of thumb.
 """
 
@@ -135,7 +135,7 @@ def main(given: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
     parser.add_argument("--measure", action="store_true")
-    parser.add_argument("--seeds", type=int, default=4)
+    parser.add_argument("--seeds", type=int, default=8)
     parser.add_argument("--first", type=int, default=HELD_OUT, help="the first seed")
     asked = parser.parse_args(given)
     if asked.measure:
