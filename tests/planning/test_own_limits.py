@@ -290,7 +290,7 @@ def test_an_own_limit_changes_outlook_round_and_what_if() -> None:
     limit = next(x for x in told["limits"] if x["own"])
     assert limit["value"] == 22.0
     place = told["limits"].index(limit)
-    assert told["plans"][0]["chances"][place]["chance"] == 1.0
+    assert told["plans"][0]["chances"][place]["chance"] > 0.9
 
 
 def test_an_own_limit_binds_stocking_and_the_steps_of_the_planner() -> None:
