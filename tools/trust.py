@@ -1,7 +1,7 @@
 """Writes docs/explanation/trust.md from benchmarks/twins.json.
 
 `python tools/trust.py` writes the page, `--check` compares it and exits with 1 when it is stale,
-`--measure` makes the tables anew first (about an hour on two cores): the
+`--measure` makes the tables anew first (about half an hour on two cores): the
 belief on tanks of another make, what its parts are worth, and the round beside the rule of thumb.
 """
 

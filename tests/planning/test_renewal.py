@@ -75,3 +75,17 @@ def test_a_what_if_of_new_soil_stirs_the_bed_too() -> None:
     assert apart[1] > 0.0
     first = [p["quantities"]["ammonia_nh3"]["p50"][0] for p in shown["plans"]]
     assert first[1] > 5.0 * first[0]
+
+
+def test_soil_put_in_adds_to_the_bed_and_its_like_leaves_the_balance_alone() -> None:
+    """Twice the soil with twice its calcium gives the water no more than it did."""
+    made = bare_bed(2.0)
+    table = made.case.table
+    run = tried(made, Plan("more", soil=("garden soil", 0.5)), 1, 24).ahead.run
+    np.testing.assert_allclose(run.end[:, table.at("state", "soil_mass")], 2.5, rtol=1e-6)
+    one = soil_put_in(soil_named(made.case.record, "garden soil"), 1.0)
+    two = soil_put_in(soil_named(made.case.record, "garden soil"), 2.0)
+    assert two["soil_in_calcium"] / two["soil_in_mass"] == pytest.approx(
+        one["soil_in_calcium"] / one["soil_in_mass"]
+    )
+    assert one["soil_in_calcium"] == pytest.approx(1500.0), "30 L/kg at 50 mg/L"

@@ -20,8 +20,8 @@ YOUNG_DAYS = 45.0
 """A tank younger than this is still starting up: keepers say six weeks, no source."""
 SOIL_DENSITY = 0.8
 """Dry mass of a litre of soil under water [kg/L]: common practice, no source."""
-LEAST_SOIL = 0.05
-"""Soil of a bed that has none [kg]: stores are told per kilogram."""
+LEAST_SOIL = 0.001
+"""Soil of a bed that has none [kg]: stores are told per kilogram, and so little holds nothing."""
 EXCHANGEABLE = 0.03
 """Share of the copper and zinc of a soil that its water can reach: guess."""
 FREED_IRON = 4000.0
@@ -188,6 +188,7 @@ def _soil(
         CALCIUM_USUAL if calcium is None
         else fresh * CALCIUM_USUAL + (1.0 - fresh) * calcium
     )
+    # what the row release_calcium_from_soil gives back: its fourth power undone
     held = partition * CALCIUM_USUAL * (balanced / CALCIUM_USUAL) ** 0.25
     return {
         "soil_carbon": 0.5 * organic * labile * factor,
