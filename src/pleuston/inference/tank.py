@@ -96,6 +96,16 @@ class TankBelief:
         """Slow errors drawn for outlooks, by output and days: the same for every plan tried."""
         return {}
 
+    @cached_property
+    def usual_course(self) -> dict[str, Array]:
+        """(days, members) of outputs, habits going on: what a doubted change is counted from."""
+        return {}
+
+    @cached_property
+    def held_back(self) -> Array:
+        """(members,) share of a doubted change that does not come about, evenly from 0 to 1."""
+        return np.random.default_rng([self.seed, *b"held back"]).random(len(self))
+
     def error_ahead(self, quantity: str, days: ArrayLike) -> tuple[Array, Array]:
         """What each member will be out by some days from now, and the sd of what isn't known.
 

@@ -37,6 +37,7 @@ from pleuston.inference.readings import IntervalData, ReadingInterval, observati
 from pleuston.inference.score import crps, skill
 from pleuston.inference.signs import breathing_readings, poison_readings
 from pleuston.inference.tank import TankBelief, learn_tank, tank_readings
+from pleuston.planning.outlook import change_held_back
 from pleuston.records.record import Record
 
 BANDS = (0.5, 0.8, 0.9, 0.95)
@@ -138,11 +139,12 @@ def hold(
     before = _read_before(belief)
     rng = np.random.default_rng([belief.seed, len(pairs)])
     found = []
-    for i, (reading, _) in enumerate(pairs):
+    for i, (reading, output) in enumerate(pairs):
         model = observation_model(reading.quantity)
         lead = reading.time - belief.at
         known, left = belief.error_ahead(reading.quantity, [lead])
-        middle = scaled[:, i] + known[0][good]
+        held = change_held_back(belief, reading.quantity, output, np.array([lead]))
+        middle = scaled[:, i] + (known[0] - held[0])[good]
         reader = max(data.sd[i] ** 2 - model.discrepancy**2 - model.passing**2, 0.0)
         sd = float(np.hypot(left[0], np.sqrt(reader)))
         low, high = float(data.low[i]), float(data.high[i])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from pleuston.engine.case import Case
 from pleuston.engine.ensemble import INTERACTIVE, Trajectory
 from pleuston.engine.kernel import Array
 from pleuston.engine.run import run_tank
-from pleuston.inference.readings import observation_models, with_slow_error
+from pleuston.inference.readings import observation_model, observation_models, with_slow_error
 from pleuston.inference.tank import TankBelief
 from pleuston.planning.habits import Habits, future_events, habits_of, share_each
 from pleuston.planning.limits import Limit, WaterState, limits_for
@@ -149,7 +150,8 @@ def run_ahead(
 ) -> Ahead:  # fmt: skip
     """Run the members of a belief onward, the keeper going on by these habits."""
     case = belief.case
-    habits = habits_of(case, belief.at) if habits is None else habits
+    usual = habits_of(case, belief.at)
+    habits = usual if habits is None else habits
     times = belief.at + np.arange(1, days + 1, dtype=float)
     events = future_events(case, belief.at, days, habits)
     schedule = case.schedule(belief.at, belief.at + days, times, events=events)
@@ -163,14 +165,47 @@ def run_ahead(
         schedule, belief.end[take], belief.parameters[take], outputs=names,
         scale=case.scale, tolerance=INTERACTIVE, threads=threads, extents=extents,
     )  # fmt: skip
+    if habits == usual and members is None and days > _days_kept(belief):
+        belief.usual_course.update({output: run.of(output) for output in _doubted_outputs()})
     return Ahead(belief, times, run, habits)
+
+
+@cache
+def _doubted_outputs() -> frozenset[str]:
+    models = observation_models()
+    return frozenset(s.output for s in SHOWN.values()
+                     if s.reading in models and models[s.reading].doubted)  # fmt: skip
+
+
+def _days_kept(belief: TankBelief) -> int:
+    return max(map(len, belief.usual_course.values()), default=0)
+
+
+def change_held_back(belief: TankBelief, reading: str, output: str, ahead: Array) -> Array:
+    """(days, members) of the change that the model expects, habits going on, but is doubted.
+
+    On the scale that readings are compared on, counted from tomorrow. Each member holds back
+    its own share, the same on all days and under every plan: what a plan does is not doubted.
+    """
+    model = observation_model(reading)
+    if not model.doubted:
+        return np.zeros((len(ahead), len(belief)))
+    if _days_kept(belief) < np.max(ahead):
+        run_ahead(belief, int(np.ceil(np.max(ahead))))
+    course = model.scaled(belief.usual_course[output])
+    at = np.clip(np.asarray(ahead, dtype=float), 1.0, len(course)) - 1.0
+    before, part = np.floor(at).astype(int), (at % 1.0)[:, None]
+    after = np.minimum(before + 1, len(course) - 1)
+    there = (1.0 - part) * course[before] + part * course[after]
+    return np.asarray(np.nan_to_num(model.doubted * belief.held_back * (there - course[0])))
 
 
 def with_model_error(values: Array, shown: Shown, belief: TankBelief, ahead: Array) -> Array:
     """Add to members what the model itself leaves out: as its readings tell, fading since.
 
     values: (days, members); ahead: days from the belief to each. What is not known of the
-    error is drawn once for each member, so that days and plans compare like with like.
+    error is drawn once for each member, so that days and plans compare like with like. Of a
+    change that is doubted a part is taken off again.
     """
     model = observation_models().get(shown.reading)
     if model is None:
@@ -181,6 +216,7 @@ def with_model_error(values: Array, shown: Shown, belief: TankBelief, ahead: Arr
         rng = np.random.default_rng([belief.seed, *shown.output.encode()])
         known, left = belief.error_ahead(shown.reading, ahead)
         error = known + left[:, None] * rng.standard_normal(len(belief))
+        error -= change_held_back(belief, shown.reading, shown.output, ahead)
         belief.errors_drawn[key] = error
     return with_slow_error(shown.reading, values, error[:, : values.shape[1]], shown.scale)
 
