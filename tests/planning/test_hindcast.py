@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from pleuston.base.errors import InputError
 from pleuston.engine.case import tank_case
@@ -22,6 +23,7 @@ from pleuston.planning.hindcast import (
     starts_of,
     without_later_readings,
 )
+from pleuston.planning.outlook import change_held_back
 from pleuston.records.record import Record
 
 from .rack import START, entry, record, usual
@@ -76,6 +78,22 @@ def test_bands_hold_what_the_members_themselves_would_read() -> None:
         assert bands["90"] == pytest.approx(0.9, abs=0.06)
     moved = scores(hold(belief, exact, 1.8 * members, good))["bands"]
     assert moved["90"] < 0.5
+
+
+def test_a_past_forecast_doubts_what_an_outlook_doubts() -> None:
+    belief = learn_tank(record(usual(2)), "Fern", START + timedelta(days=10), members=60,
+                        from_prior=True)  # fmt: skip
+    lead, law = 20.0, observation_model("nitrate")
+    pair = (ReadingInterval("nitrate", 1.0, 2.0, belief.at + lead), "nitrate_concentration")
+    members, good = np.full((60, 1), 1.4), np.ones(60, dtype=bool)
+    held = change_held_back(belief, "nitrate", pair[1], np.array([lead]))[0]
+    known, left = belief.error_ahead("nitrate", [lead])
+    spread = np.hypot(left[0], 0.29)
+    middle = law.scaled(1.4) + known[0] - held
+    chances = [stats.norm(middle, spread).cdf(law.scaled(b)).mean() for b in (1.0, 2.0)]
+    [got] = hold(belief, [pair], members, good)
+    assert np.abs(held).max() > 0.1
+    assert [got.start, got.end] == pytest.approx(chances, abs=1e-6)
 
 
 def test_what_lies_within_a_reading_costs_nothing() -> None:

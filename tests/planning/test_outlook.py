@@ -15,6 +15,7 @@ from pleuston.planning.outlook import (
     SHARES,
     SHOWN,
     Ahead,
+    change_held_back,
     limits_of,
     outlook_data,
     run_ahead,
@@ -70,6 +71,55 @@ def test_dawn_is_the_lowest_of_the_day() -> None:
 def test_the_same_members_give_the_same_outlook() -> None:
     again = outlook_data(run_ahead(belief(), 28, threads=2))
     assert again == outlook_data(ahead())
+
+
+def test_of_a_doubted_change_each_member_holds_back_its_share() -> None:
+    """Decision 023: evenly from none to all of it, counted from tomorrow, on every day the same."""
+    made, days = ahead(), ahead().times - ahead().belief.at
+    share = made.belief.held_back
+    assert share.min() < 0.1
+    assert share.max() > 0.9
+    assert share.mean() == pytest.approx(0.5, abs=4.0 * np.sqrt(1.0 / 12.0 / len(share)))
+    for name in ("nitrate", "phosphate_ion", "potassium"):
+        shown = SHOWN[name]
+        course = observation_model(shown.reading).scaled(made.run.of(shown.output))
+        held = change_held_back(made.belief, shown.reading, shown.output, days)
+        assert (held[0] == 0.0).all()
+        assert np.abs(held[-1]).max() > 0.1, name
+        assert held == pytest.approx(share * (course - course[0]), abs=1e-12)
+
+
+def test_of_salts_and_poisons_the_whole_change_is_believed() -> None:
+    days = ahead().times - ahead().belief.at
+    for name in ("kh", "gh", "ec25", "ammonium", "nitrite", "copper", "oxygen", "temperature"):
+        shown = SHOWN[name]
+        assert not change_held_back(ahead().belief, shown.reading, shown.output, days).any(), name
+
+
+def test_what_is_held_back_does_not_depend_on_what_was_asked_before() -> None:
+    one, other = replace(belief()), replace(belief())
+    days = np.array([0.25, 1.0, 4.0, 4.5, 5.0])
+    for days_first in (28, 5, 12):
+        run_ahead(other, days_first, threads=1)
+    held, again = (change_held_back(b, "nitrate", "nitrate_concentration", days)
+                   for b in (one, other))  # fmt: skip
+    assert (held == again).all()
+    assert (held[:2] == 0.0).all()
+    assert held[3] == pytest.approx(0.5 * (held[2] + held[4]))
+
+
+def test_what_a_plan_changes_is_not_doubted() -> None:
+    """On the scale of comparison a plan moves what is shown as far as it moves the model."""
+    usual = ahead()
+    tried = run_ahead(usual.belief, 28, fed(usual.habits, 3.0), threads=1)
+    law = observation_model("nitrate")
+    shown = law.scaled(tried.values("nitrate")) - law.scaled(usual.values("nitrate"))
+    model = [law.scaled(a.run.of("nitrate_concentration")) for a in (tried, usual)]
+    moved = model[0] - model[1]
+    inside = np.minimum(tried.values("nitrate"), usual.values("nitrate")) > 0.0
+    assert inside[-1].mean() > 0.5
+    assert np.median(moved[-1]) > 0.1
+    assert shown[inside] == pytest.approx(moved[inside], abs=1e-9)
 
 
 def test_limits_are_those_of_the_animals_present() -> None:

@@ -97,8 +97,9 @@ class TankBelief:
         return {}
 
     @cached_property
-    def usual_course(self) -> dict[str, Array]:
-        """(days, members) of outputs, habits going on: what a doubted change is counted from."""
+    def usual_courses(self) -> dict[int, dict[str, Array]]:
+        """By days looked ahead: (days, members) of outputs whose change is doubted, habits going
+        on."""
         return {}
 
     @cached_property

@@ -165,8 +165,8 @@ def run_ahead(
         schedule, belief.end[take], belief.parameters[take], outputs=names,
         scale=case.scale, tolerance=INTERACTIVE, threads=threads, extents=extents,
     )  # fmt: skip
-    if habits == usual and members is None and days > _days_kept(belief):
-        belief.usual_course.update({output: run.of(output) for output in _doubted_outputs()})
+    if habits == usual and members is None:
+        belief.usual_courses[days] = {output: run.of(output) for output in _doubted_outputs()}
     return Ahead(belief, times, run, habits)
 
 
@@ -175,10 +175,6 @@ def _doubted_outputs() -> frozenset[str]:
     models = observation_models()
     return frozenset(s.output for s in SHOWN.values()
                      if s.reading in models and models[s.reading].doubted)  # fmt: skip
-
-
-def _days_kept(belief: TankBelief) -> int:
-    return max(map(len, belief.usual_course.values()), default=0)
 
 
 def change_held_back(belief: TankBelief, reading: str, output: str, ahead: Array) -> Array:
@@ -190,9 +186,10 @@ def change_held_back(belief: TankBelief, reading: str, output: str, ahead: Array
     model = observation_model(reading)
     if not model.doubted:
         return np.zeros((len(ahead), len(belief)))
-    if _days_kept(belief) < np.max(ahead):
-        run_ahead(belief, int(np.ceil(np.max(ahead))))
-    course = model.scaled(belief.usual_course[output])
+    days = max(int(np.ceil(np.max(ahead))), 1)
+    if days not in belief.usual_courses:
+        run_ahead(belief, days)
+    course = model.scaled(belief.usual_courses[days][output])
     at = np.clip(np.asarray(ahead, dtype=float), 1.0, len(course)) - 1.0
     before, part = np.floor(at).astype(int), (at % 1.0)[:, None]
     after = np.minimum(before + 1, len(course) - 1)
