@@ -101,7 +101,7 @@ def test_an_exact_zero_is_a_reading() -> None:
 
 def test_a_class_has_the_chance_of_its_interval() -> None:
     data = one("nitrate", 1.0, 2.0)
-    sd = np.hypot(0.29, 0.36)
+    sd = np.hypot(0.29, 0.3)
     law = stats.norm(np.log(1.5 + 0.5), sd)
     right = law.cdf(np.log(2.5)) - law.cdf(np.log(1.5))
     got = np.exp(data.log_chances(data.scaled([[1.5]]))[0, 0])

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -76,6 +76,34 @@ def test_what_tells_of_something_else_does_not() -> None:
     assert not is_told(Tank(lately=(plenty,)), "oxygen_dawn", 0.4)
     old_sign = _entry("seen", "gasping")
     assert not is_told(Tank(before=(old_sign,)), "oxygen_dawn", 0.4)
+
+
+DAY = timedelta(days=1)
+
+
+def test_a_later_reading_answers_an_older_one() -> None:
+    much = _entry("reading", "ammonium_ion", 0.2, 0.4, "mg/L")
+    none = replace(_entry("reading", "ammonium_ion", None, 0.1, "mg/L"), at=NOW + DAY)
+    assert not is_told(Tank(lately=(much, none)), "ammonia_nh3", 0.4)
+    before = replace(none, at=NOW - DAY)
+    assert is_told(Tank(lately=(much, before)), "ammonia_nh3", 0.4)
+
+
+def test_oxygen_of_an_afternoon_does_not_answer_that_of_a_dawn() -> None:
+    low = _entry("reading", "oxygen", 2.0, 4.0, "mg/L")
+    for hours, told in ((24.5, False), (34.0, True)):
+        plenty = replace(_entry("reading", "oxygen", 6.0, 8.0, "mg/L"),
+                         at=NOW + timedelta(hours=hours))  # fmt: skip
+        assert is_told(Tank(lately=(low, plenty)), "oxygen_dawn", 0.4) is told
+
+
+def test_a_closed_surface_is_what_was_last_seen() -> None:
+    shut = _entry("reading", "cover", 93.0, 100.0, "%")
+    less = replace(_entry("reading", "cover", 85.0, 95.0, "%"), at=NOW + DAY)
+    assert is_told(Tank(lately=(shut,)), "cover", 0.6)
+    assert not is_told(Tank(lately=(shut, less)), "cover", 0.6)
+    assert not is_told(Tank(before=(shut,)), "cover", 0.6)
+    assert is_told(Tank(lately=(less,)), "cover", SURE)
 
 
 def test_a_new_tank_may_hold_ammonia_and_other_limits_stand_as_they_are() -> None:

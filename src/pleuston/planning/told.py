@@ -1,7 +1,8 @@
 """What in a tank's record tells of a danger, so that an alarm does not rest on literature alone.
 
 Where nobody read a quantity and nothing was seen that goes with it, what members say of it
-comes from literature. That is a reason to look and to test, not to alarm.
+comes from literature. That is a reason to look and to test, not to alarm. A later reading
+answers an older one, and of a closed surface the keeper's last look speaks.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Mapping
 from typing import Protocol
 
 from pleuston.records.library import library
-from pleuston.records.readings import interval
+from pleuston.records.readings import Interval, interval
 from pleuston.records.record import Entry
 
 SURE = 0.9
@@ -20,13 +21,13 @@ LATELY, LONG = 14.0, 42.0
 READ: Mapping[str, tuple[str, ...]] = {
     "oxygen_dawn": ("oxygen", "oxygen_saturation"), "oxygen": ("oxygen", "oxygen_saturation"),
     "ammonia_nh3": ("ammonium",), "ammonium": ("ammonium",), "nitrite": ("nitrite",),
-    "copper": ("copper",),
+    "copper": ("copper",), "cover": ("cover",),
 }  # fmt: skip
 """Quantity of a limit -> readings that tell of it. Limits of others are taken as they are."""
 SIGNS: Mapping[str, tuple[str, ...]] = {
     "oxygen_dawn": ("gasping", "film"), "oxygen": ("gasping", "film"),
     "ammonia_nh3": ("cloudy", "melt", "gasping"), "ammonium": ("cloudy", "melt"),
-    "nitrite": ("cloudy", "gasping"), "copper": ("hiding",),
+    "nitrite": ("cloudy", "gasping"), "copper": ("hiding",), "cover": (),
 }  # fmt: skip
 DONE: Mapping[str, tuple[str, ...]] = {
     "oxygen_dawn": ("power_off", "stock_in", "death"),
@@ -34,6 +35,7 @@ DONE: Mapping[str, tuple[str, ...]] = {
     "ammonia_nh3": ("soil_disturbed", "power_off", "stock_in", "death"),
     "ammonium": ("soil_disturbed", "power_off", "stock_in", "death"),
     "nitrite": ("soil_disturbed", "power_off", "stock_in", "death"), "copper": (),
+    "cover": (),
 }  # fmt: skip
 """What was done or happened that moves a quantity by itself, by kind of entry."""
 MUCH_COPPER = 0.01
@@ -42,6 +44,12 @@ LITTLE = 4.0
 """Oxygen [mg/L] that a reading must not rule out to speak of too little by dawn."""
 CLOSED, WARM = 0.8, 301.15
 """Cover and temperature [K] read that take oxygen: common practice, no source."""
+SHUT = 0.95
+"""Cover read that leaves no open surface: what the eye last saw counts, as a look costs nothing;
+as the limit it speaks of (planning/limits/oxygen.toml), a guess."""
+AS_EARLY = 60.0
+"""Minutes by which a reading of oxygen may lie later in the day and still answer another: common
+practice, no source."""
 YOUNG = 60.0
 """Age of a tank [d] until which ammonia and nitrite are to be expected."""
 SEVERAL = 3.0
@@ -68,7 +76,9 @@ def is_told(known: Known, quantity: str, chance: float) -> bool:
     if quantity not in READ or chance >= SURE:
         return True
     late, lately = known.entries(LONG), known.entries(LATELY)
-    if any(_reads(e, READ[quantity]) for e in late):
+    if quantity == "cover":
+        return _stands(lately, READ[quantity])
+    if _stands(late, READ[quantity]):
         return True
     if any(e.kind == "seen" and e.what in SIGNS[quantity] for e in lately):
         return True
@@ -84,16 +94,29 @@ def is_told(known: Known, quantity: str, chance: float) -> bool:
     return known.age < YOUNG
 
 
-def _reads(entry: Entry, quantities: tuple[str, ...]) -> bool:
-    """A reading that leaves room for trouble: more than nothing, or little oxygen."""
-    if entry.kind != "reading":
-        return False
-    read = interval(entry)
-    if read.quantity not in quantities:
-        return False
+def _stands(entries: list[Entry], quantities: tuple[str, ...]) -> bool:
+    """Whether a reading leaves room for trouble that no later one took away again."""
+    read = [(e, r) for e in entries if e.kind == "reading" and (r := interval(e)).quantity in
+            quantities]  # fmt: skip
+    clear = [e for e, r in read if not _troubled(r)]
+    return any(_troubled(r) and not any(_answers(c, e, r.quantity) for c in clear) for e, r in read)
+
+
+def _troubled(read: Interval) -> bool:
+    """More than nothing, little oxygen, or a surface without an opening."""
     if read.quantity == "oxygen":
         return read.low < LITTLE
+    if read.quantity == "cover":
+        return 0.5 * (read.low + read.high) >= SHUT
     return read.quantity == "oxygen_saturation" or read.low > 0.0
+
+
+def _answers(later: Entry, one: Entry, quantity: str) -> bool:
+    """Whether a reading was taken after another, of oxygen as early in the day."""
+    if later.at <= one.at:
+        return False
+    hours = [60.0 * e.at.hour + e.at.minute for e in (later, one)]
+    return quantity != "oxygen" or hours[0] <= hours[1] + AS_EARLY
 
 
 def _closes(entry: Entry) -> bool:
