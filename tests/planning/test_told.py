@@ -97,6 +97,17 @@ def test_oxygen_of_an_afternoon_does_not_answer_that_of_a_dawn() -> None:
         assert is_told(Tank(lately=(low, plenty)), "oxygen_dawn", 0.4) is told
 
 
+def test_a_reading_speaks_of_a_limit_that_it_leaves_room_for() -> None:
+    """Three to five milligrams of oxygen may be too little for a fish that needs four, and are
+    no reason to alarm over shrimp that need three."""
+    some = Tank(lately=(_entry("reading", "oxygen", 3.0, 5.0, "mg/L"),))
+    assert is_told(some, "oxygen_dawn", 0.6, 4.0)
+    assert not is_told(some, "oxygen_dawn", 0.6, 3.0)
+    assert is_told(some, "oxygen_dawn", SURE, 3.0)
+    much = Tank(lately=(_entry("reading", "oxygen", 4.5, 5.5, "mg/L"),))
+    assert not is_told(much, "oxygen_dawn", 0.6, 5.0)
+
+
 def test_a_closed_surface_is_what_was_last_seen() -> None:
     shut = _entry("reading", "cover", 93.0, 100.0, "%")
     less = replace(_entry("reading", "cover", 85.0, 95.0, "%"), at=NOW + DAY)

@@ -41,7 +41,8 @@ DONE: Mapping[str, tuple[str, ...]] = {
 MUCH_COPPER = 0.01
 """Copper noted of a water poured in [mg/L] that is too much for shrimp in time (arthur1970)."""
 LITTLE = 4.0
-"""Oxygen [mg/L] that a reading must not rule out to speak of too little by dawn."""
+"""Oxygen [mg/L] that a reading must not rule out to speak of too little by dawn; of a limit that
+asks for less it must not rule out that."""
 CLOSED, WARM = 0.8, 301.15
 """Cover and temperature [K] read that take oxygen: common practice, no source."""
 SHUT = 0.95
@@ -71,14 +72,18 @@ class Known(Protocol):
         """Copper noted of the water that the tank is topped up with [mg/L]; 0 where none is."""
 
 
-def is_told(known: Known, quantity: str, chance: float) -> bool:
-    """Whether a reading, a sign or something done stands behind what members say of a quantity."""
+def is_told(known: Known, quantity: str, chance: float, bound: float = LITTLE) -> bool:
+    """Whether a reading, a sign or something done stands behind what members say of a quantity.
+
+    bound: oxygen [mg/L] that the limit in question asks for; of the others only whether there is
+    any counts.
+    """
     if quantity not in READ or chance >= SURE:
         return True
     late, lately = known.entries(LONG), known.entries(LATELY)
     if quantity == "cover":
-        return _stands(lately, READ[quantity])
-    if _stands(late, READ[quantity]):
+        return _stands(lately, READ[quantity], bound)
+    if _stands(late, READ[quantity], bound):
         return True
     if any(e.kind == "seen" and e.what in SIGNS[quantity] for e in lately):
         return True
@@ -94,18 +99,22 @@ def is_told(known: Known, quantity: str, chance: float) -> bool:
     return known.age < YOUNG
 
 
-def _stands(entries: list[Entry], quantities: tuple[str, ...]) -> bool:
+def _stands(entries: list[Entry], quantities: tuple[str, ...], bound: float) -> bool:
     """Whether a reading leaves room for trouble that no later one took away again."""
+    little = min(bound, LITTLE)
     read = [(e, r) for e in entries if e.kind == "reading" and (r := interval(e)).quantity in
             quantities]  # fmt: skip
-    clear = [e for e, r in read if not _troubled(r)]
-    return any(_troubled(r) and not any(_answers(c, e, r.quantity) for c in clear) for e, r in read)
+    clear = [e for e, r in read if not _troubled(r, little)]
+    return any(
+        _troubled(r, little) and not any(_answers(c, e, r.quantity) for c in clear)
+        for e, r in read
+    )
 
 
-def _troubled(read: Interval) -> bool:
-    """More than nothing, little oxygen, or a surface without an opening."""
+def _troubled(read: Interval, little: float) -> bool:
+    """More than nothing, maybe too little oxygen, or a surface without an opening."""
     if read.quantity == "oxygen":
-        return read.low < LITTLE
+        return read.low < little
     if read.quantity == "cover":
         return 0.5 * (read.low + read.high) >= SHUT
     return read.quantity == "oxygen_saturation" or read.low > 0.0

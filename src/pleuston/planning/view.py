@@ -223,7 +223,7 @@ def state_of_tank(view: View) -> tuple[str, list[tuple[Limit, float]]]:
     for limit in view.limits:
         soon = view.chance(limit, WEEK)
         level = level_of(limit.severity, soon)
-        if not is_told(view, limit.quantity, soon):
+        if not is_told(view, limit.quantity, soon, limit.value):
             level = min(level, RANKS["watch"])
         if level:
             behind.append((limit, soon, level))
