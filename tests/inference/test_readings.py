@@ -87,7 +87,7 @@ def test_above_the_last_step_is_open_above() -> None:
 
 def test_an_exact_reading_is_normal_around_the_quantity() -> None:
     data = one("temperature", 297.0, 297.0)
-    sd = np.hypot(0.5, 0.8)
+    sd = np.hypot(0.5, 0.72)
     assert data.exact[0]
     assert data.sd[0] == pytest.approx(sd)
     got = data.log_chances(data.scaled([[296.0]]))[0, 0]
