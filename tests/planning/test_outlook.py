@@ -108,6 +108,17 @@ def test_what_is_held_back_does_not_depend_on_what_was_asked_before() -> None:
     assert held[3] == pytest.approx(0.5 * (held[2] + held[4]))
 
 
+def test_a_member_that_fails_on_the_usual_course_holds_nothing_back() -> None:
+    one, days = replace(belief()), np.array([1.0, 5.0])
+    whole = change_held_back(one, "nitrate", "nitrate_concentration", days)
+    course = one.usual_courses[5]["nitrate_concentration"].copy()
+    course[3:, 2] = np.nan
+    one.usual_courses[5] = {"nitrate_concentration": course}
+    held = change_held_back(one, "nitrate", "nitrate_concentration", days)
+    assert (held[:, 2] == 0.0).all()
+    assert (np.delete(held, 2, axis=1) == np.delete(whole, 2, axis=1)).all()
+
+
 def test_what_a_plan_changes_is_not_doubted() -> None:
     """On the scale of comparison a plan moves what is shown as far as it moves the model."""
     usual = ahead()

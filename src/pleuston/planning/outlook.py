@@ -182,6 +182,7 @@ def change_held_back(belief: TankBelief, reading: str, output: str, ahead: Array
 
     On the scale that readings are compared on, counted from tomorrow. Each member holds back
     its own share, the same on all days and under every plan: what a plan does is not doubted.
+    One that does not get through the usual course holds nothing back.
     """
     model = observation_model(reading)
     if not model.doubted:
@@ -194,7 +195,9 @@ def change_held_back(belief: TankBelief, reading: str, output: str, ahead: Array
     before, part = np.floor(at).astype(int), (at % 1.0)[:, None]
     after = np.minimum(before + 1, len(course) - 1)
     there = (1.0 - part) * course[before] + part * course[after]
-    return np.asarray(np.nan_to_num(model.doubted * belief.held_back * (there - course[0])))
+    change = there - course[0]
+    through = np.isfinite(change).all(axis=0)
+    return np.where(through, model.doubted * belief.held_back * change, 0.0)
 
 
 def with_model_error(values: Array, shown: Shown, belief: TankBelief, ahead: Array) -> Array:
