@@ -57,8 +57,8 @@ def python(code: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT)
 
 
-def fastest(code: str, times: int = 5) -> float:
-    """Least wall time of a few runs, in seconds: noise only ever adds."""
+def fastest(code: str, times: int = 15) -> float:
+    """Least wall time of some runs, in seconds: noise only ever adds."""
     spent = []
     for _ in range(times):
         start = time.perf_counter()
