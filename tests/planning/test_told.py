@@ -97,6 +97,20 @@ def test_oxygen_of_an_afternoon_does_not_answer_that_of_a_dawn() -> None:
         assert is_told(Tank(lately=(low, plenty)), "oxygen_dawn", 0.4) is told
 
 
+def test_a_share_of_saturation_at_dawn_is_not_answered_in_the_afternoon() -> None:
+    low = _entry("reading", "oxygen_pct", 30.0, 40.0, "%")
+    for hours, told in ((24.5, False), (34.0, True)):
+        plenty = replace(_entry("reading", "oxygen", 6.0, 8.0, "mg/L"),
+                         at=NOW + timedelta(hours=hours))  # fmt: skip
+        assert is_told(Tank(lately=(low, plenty)), "oxygen_dawn", 0.4) is told
+
+
+def test_a_keeper_s_own_limit_of_cover_stands_as_it_is() -> None:
+    some = _entry("reading", "cover", 60.0, 70.0, "%")
+    assert is_told(Tank(lately=(some,)), "cover", 0.6, 0.6)
+    assert not is_told(Tank(lately=(some,)), "cover", 0.6, 0.95)
+
+
 def test_a_reading_speaks_of_a_limit_that_it_leaves_room_for() -> None:
     """Three to five milligrams of oxygen may be too little for a fish that needs four, and are
     no reason to alarm over shrimp that need three."""

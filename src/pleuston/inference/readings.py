@@ -104,8 +104,8 @@ class ObservationModel:
     step_every: float = STEP_EVERY
     passing: float = 0.0
     """Sd of what the model misses of the hour, as of the swing of a day: no reading tells it."""
-    doubted: float = 0.0
-    """Share of the change that the model expects from tomorrow on which may not come about."""
+    doubted: bool = False
+    """Whether the change that the model expects from tomorrow on may not come about."""
 
     @property
     def slow(self) -> SlowError:

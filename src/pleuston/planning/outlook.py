@@ -197,7 +197,7 @@ def change_held_back(belief: TankBelief, reading: str, output: str, ahead: Array
     there = (1.0 - part) * course[before] + part * course[after]
     change = there - course[0]
     through = np.isfinite(change).all(axis=0)
-    return np.where(through, model.doubted * belief.held_back * change, 0.0)
+    return np.where(through, belief.held_back * change, 0.0)
 
 
 def with_model_error(values: Array, shown: Shown, belief: TankBelief, ahead: Array) -> Array:

@@ -8,6 +8,7 @@ answers an older one, and of a closed surface the keeper's last look speaks.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import inf
 from typing import Protocol
 
 from pleuston.records.library import library
@@ -72,13 +73,13 @@ class Known(Protocol):
         """Copper noted of the water that the tank is topped up with [mg/L]; 0 where none is."""
 
 
-def is_told(known: Known, quantity: str, chance: float, bound: float = LITTLE) -> bool:
+def is_told(known: Known, quantity: str, chance: float, bound: float = inf) -> bool:
     """Whether a reading, a sign or something done stands behind what members say of a quantity.
 
-    bound: oxygen [mg/L] that the limit in question asks for; of the others only whether there is
-    any counts.
+    bound: what the limit in question allows, of oxygen [mg/L] and of cover [1]. A limit of cover
+    that leaves more of the surface open than SHUT, as a keeper's own may, stands as it is.
     """
-    if quantity not in READ or chance >= SURE:
+    if quantity not in READ or chance >= SURE or (quantity == "cover" and bound < SHUT):
         return True
     late, lately = known.entries(LONG), known.entries(LATELY)
     if quantity == "cover":
@@ -124,8 +125,8 @@ def _answers(later: Entry, one: Entry, quantity: str) -> bool:
     """Whether a reading was taken after another, of oxygen as early in the day."""
     if later.at <= one.at:
         return False
-    hours = [60.0 * e.at.hour + e.at.minute for e in (later, one)]
-    return quantity != "oxygen" or hours[0] <= hours[1] + AS_EARLY
+    minutes = [60.0 * e.at.hour + e.at.minute for e in (later, one)]
+    return quantity not in READ["oxygen"] or minutes[0] <= minutes[1] + AS_EARLY
 
 
 def _closes(entry: Entry) -> bool:
