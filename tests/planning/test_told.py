@@ -89,16 +89,11 @@ def test_a_later_reading_answers_an_older_one() -> None:
     assert is_told(Tank(lately=(much, before)), "ammonia_nh3", 0.4)
 
 
-def test_oxygen_of_an_afternoon_does_not_answer_that_of_a_dawn() -> None:
-    low = _entry("reading", "oxygen", 2.0, 4.0, "mg/L")
-    for hours, told in ((24.5, False), (34.0, True)):
-        plenty = replace(_entry("reading", "oxygen", 6.0, 8.0, "mg/L"),
-                         at=NOW + timedelta(hours=hours))  # fmt: skip
-        assert is_told(Tank(lately=(low, plenty)), "oxygen_dawn", 0.4) is told
-
-
-def test_a_share_of_saturation_at_dawn_is_not_answered_in_the_afternoon() -> None:
-    low = _entry("reading", "oxygen_pct", 30.0, 40.0, "%")
+@pytest.mark.parametrize(
+    "low", [_entry("reading", "oxygen", 2.0, 4.0, "mg/L"),
+            _entry("reading", "oxygen_pct", 30.0, 40.0, "%")],
+)  # fmt: skip
+def test_oxygen_of_an_afternoon_does_not_answer_that_of_a_dawn(low: Entry) -> None:
     for hours, told in ((24.5, False), (34.0, True)):
         plenty = replace(_entry("reading", "oxygen", 6.0, 8.0, "mg/L"),
                          at=NOW + timedelta(hours=hours))  # fmt: skip
